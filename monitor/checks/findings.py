@@ -1,0 +1,107 @@
+"""What a check says: the shape that every check returns and every alarm steps on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import NamedTuple
+
+from monitor.readings import Millis
+from monitor.rules import Level
+
+
+class Kind(StrEnum):
+    """What a finding or an alarm is about."""
+
+    BIN = "bin"
+    ZONE = "zone"
+    PROBE = "probe"
+    MAT = "mat"
+    DAEMON = "daemon"
+
+
+class Subject(NamedTuple):
+    """Who or what: `id` is `fig`, `fig.west`, `fig-east`, `long-mat`, or empty for the daemon.
+
+    `place` is where advice about it belongs, empty for the daemon.
+    """
+
+    kind: Kind
+    id: str
+    place: str
+
+    def __str__(self) -> str:
+        return f"{self.kind}:{self.id}" if self.id else str(self.kind)
+
+
+class Condition(StrEnum):
+    """What can be the matter."""
+
+    COLD = "cold"
+    HOT = "hot"
+    DRY = "dry"
+    WET = "wet"
+    FLOODED = "flooded"
+    SILENT = "silent"
+    FAULTY = "faulty"
+    STUCK = "stuck"
+    UNWATCHED = "unwatched"
+    """A zone without a good probe."""
+    BROKER_LOST = "broker lost"
+    STORE_FAILING = "store failing"
+    NOTICES_FAILING = "notices failing"
+    CLOCK_UNSURE = "clock unsure"
+    STEP_FAILED = "step failed"
+    ROUND_MISSED = "round missed"
+
+
+class AlarmKey(NamedTuple):
+    """One alarm per subject and condition (the condition carries quantity and direction)."""
+
+    subject: Subject
+    condition: Condition
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """Why: the value that decided, the limit it met, where the limit comes from, and the arithmetic.
+
+    `value` and `bound` are in the quantity's canonical unit, None for conditions without a limit.
+    `arithmetic` is one line that can be followed by hand.
+    """
+
+    arithmetic: str
+    value: float | None = None
+    bound: float | None = None
+    unit: str = ""
+    lasting: Millis = 0
+    source: str = ""
+    mark: str = ""
+    probe: str | None = None
+    zone: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """What a check found about one subject and condition.
+
+    `level` None: the condition is not there (any more). `since` is the reading's time at which the condition
+    began to hold, `at` the reading's time (or deadline) at which its delay was full and which decided.
+    """
+
+    key: AlarmKey
+    level: Level | None
+    at: Millis
+    since: Millis
+    evidence: Evidence
+
+
+@dataclass(frozen=True, slots=True)
+class PastEpisode:
+    """An episode seen only in late readings: told once, touches no alarm."""
+
+    key: AlarmKey
+    level: Level
+    began: Millis
+    ended: Millis
+    evidence: Evidence

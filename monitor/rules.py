@@ -1,0 +1,278 @@
+"""The keeper's settings as frozen values in canonical units: what every pure room is handed.
+
+`settings` makes a `Rules` out of YAML; nothing else does, except tests. Every limit carries where it
+comes from, so that an alarm can say so. One `Rules` is one numbered version; a round uses exactly one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date, time
+from enum import StrEnum
+
+from monitor.errors import BadValue
+from monitor.readings import HOUR, MINUTE, Measures, Millis
+
+
+class Units(StrEnum):
+    """What the keeper reads and writes."""
+
+    METRIC = "metric"
+    US = "us"
+
+
+class Unit(StrEnum):
+    """What a probe sends."""
+
+    CELSIUS = "Cel"
+    FAHRENHEIT = "degF"
+    KELVIN = "K"
+    HUMIDITY = "%RH"
+    PERCENT = "%"
+    RATIO = "/"
+    COUNTS = "counts"
+
+
+class Role(StrEnum):
+    """What a zone is for."""
+
+    LIVING = "living"
+    AT_THE_MAT = "at-the-mat"
+    FINISHED = "finished"
+    EDGE = "edge"
+
+
+class JudgeBy(StrEnum):
+    """`refuge`: a bin is in alarm when no living zone is inside; `every-zone`: each zone for itself."""
+
+    REFUGE = "refuge"
+    EVERY_ZONE = "every-zone"
+
+
+class Level(StrEnum):
+    """How far out of its climate a subject is."""
+
+    COMFORT = "comfort"
+    HARM = "harm"
+
+
+class Control(StrEnum):
+    """What switches a mat."""
+
+    THERMOSTAT = "thermostat"
+    TIMER = "timer"
+    HAND = "hand"
+    ALWAYS = "always"
+    UNKNOWN = "unknown"
+
+
+class Ability(StrEnum):
+    """What a person may do; a notice that asks for anything else is not theirs to wake for."""
+
+    WATER = "water"
+    FEED = "feed"
+    MATS = "mats"
+
+
+class Remedy(StrEnum):
+    """What a bin's `can` allows besides its mats and water. Never advise what is not possible."""
+
+    INSULATE = "insulate"
+    MOVE = "move"
+    SHADE = "shade"
+    AIR = "air"
+    COVER = "cover"
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """Where a probe's value stands on the wire.
+
+    `field` and `time` are JSON Pointers (RFC 6901), `name` a resolved SenML name (RFC 8428);
+    with none of them the payload is a plain number.
+    """
+
+    topic: str
+    sends: Unit
+    field: str | None = None
+    time: str | None = None
+    name: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """One calibration point of a moisture probe: what it sent in bedding of known wet-basis moisture (%)."""
+
+    counts: float
+    moisture: float
+    taken: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Probe:
+    """One quantity at one place. `every` is its interval, None until it is learned from its gaps."""
+
+    id: str
+    measures: Measures
+    source: Source
+    every: Millis | None = None
+    calibration: tuple[Point, ...] = ()
+
+    @property
+    def judged(self) -> bool:
+        """Whether its value can be compared with a limit: a moisture probe needs two points."""
+        return self.measures is not Measures.MOISTURE or len(self.calibration) >= 2
+
+
+@dataclass(frozen=True, slots=True)
+class Bound:
+    """A limit with where it comes from. `mark` is the fact sheet's: seen, seen-2nd, memory, derived,
+    common practice, proposal, or settings when the keeper wrote it.
+    """
+
+    value: float
+    source: str
+    mark: str
+
+
+@dataclass(frozen=True, slots=True)
+class Harm:
+    """Harm is entered at or beyond `bound` for `lasting`. `below` says on which side; the number counts."""
+
+    below: bool
+    bound: Bound
+    lasting: Millis
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """Comfort and harm of one quantity (°C or % wet basis) for one subject, with delays and deadband."""
+
+    low: Bound | None
+    high: Bound | None
+    harm: tuple[Harm, ...] = ()
+    deadband: float = 0.5
+    comfort_delay: Millis = HOUR
+    off_delay: Millis = HOUR
+
+    def __post_init__(self) -> None:
+        if self.low and self.high and self.low.value >= self.high.value:
+            raise BadValue(f"comfort runs from {self.low.value} to {self.high.value}: low must be below high")
+        if self.deadband < 0:
+            raise BadValue(f"a deadband cannot be {self.deadband}")
+
+
+HARM_DELAY: Millis = 30 * MINUTE
+"""On-delay of a harm limit that names none (proposal)."""
+
+Climate = Mapping[Measures, Limits]
+
+
+@dataclass(frozen=True, slots=True)
+class Zone:
+    """A part of a bin with its own probes and, when it is judged for itself, its own limits."""
+
+    id: str
+    role: Role
+    probes: tuple[Probe, ...]
+    limits: Climate
+    """What holds here: the bin's, narrowed by the zone's own."""
+
+
+@dataclass(frozen=True, slots=True)
+class Vessel:
+    """What the bed lies in. Floor in m², depth in m."""
+
+    kind: str = "tub"
+    floor: float | None = None
+    depth: float | None = None
+    drains: bool | None = None
+    cover: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Bin:
+    """One bin. Masses in kg. `limits` is what holds for the bin as a whole (judged by refuge)."""
+
+    id: str
+    name: str
+    species: tuple[str, ...]
+    place: str
+    zones: tuple[Zone, ...]
+    limits: Climate
+    vessel: Vessel = Vessel()
+    worms: float | None = None
+    bedding: float | None = None
+    started: date | None = None
+    can: frozenset[Remedy] = frozenset()
+    judge: JudgeBy = JudgeBy.REFUGE
+    wake_for: Level = Level.HARM
+
+
+@dataclass(frozen=True, slots=True)
+class Mat:
+    """One plug. Watts; `warms` names (bin, zone) pairs; `set_to` in °C when a thermostat holds it."""
+
+    id: str
+    warms: tuple[tuple[str, str], ...]
+    control: Control = Control.UNKNOWN
+    power: float | None = None
+    set_to: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """The air the bins stand in. All advice for one place is one decision."""
+
+    id: str
+    name: str
+    probes: tuple[Probe, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Person:
+    """Who is told. Sleeping hours run from `evening` to `up`, local; without both there are none.
+
+    `hears` holds ids of places or bins; None is everything.
+    """
+
+    id: str
+    channels: tuple[str, ...]
+    evening: time | None = None
+    up: time | None = None
+    may: frozenset[Ability] = frozenset(Ability)
+    hears: frozenset[str] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """The site as a whole; `timezone` is an IANA name."""
+
+    id: str
+    name: str
+    timezone: str = "UTC"
+    units: Units = Units.METRIC
+
+
+@dataclass(frozen=True, slots=True)
+class Rules:
+    """One version of everything that is judged by. Channel addresses are secrets and not in here."""
+
+    site: Site
+    places: Mapping[str, Place]
+    bins: Mapping[str, Bin]
+    mats: Mapping[str, Mat] = field(default_factory=dict)
+    people: Mapping[str, Person] = field(default_factory=dict)
+    version: str = "1"
+
+    def probes(self) -> dict[str, Probe]:
+        """Every probe by id: of places and of zones."""
+        found = {p.id: p for place in self.places.values() for p in place.probes}
+        for bed in self.bins.values():
+            found |= {p.id: p for zone in bed.zones for p in zone.probes}
+        return found
+
+    def mats_of(self, bed: str) -> tuple[Mat, ...]:
+        """The mats that warm any zone of a bin."""
+        return tuple(m for m in self.mats.values() if any(b == bed for b, _ in m.warms))

@@ -1,0 +1,237 @@
+"""What every store promises, in words. One contract suite holds `memory` and `sqlite` to it.
+
+Times are `Millis` (UTC). Every write is durable when its call returns (fsynced, unless the class says that
+it keeps nothing) and happens as a whole or not at all. Errors: StoreBusy and StoreFull are temporary and have
+written nothing; StoreBroken is final. All methods may be called from any thread.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+from monitor.advice.acts import Advice
+from monitor.alarms.cycle import Alarm, Transition
+from monitor.checks.findings import PastEpisode
+from monitor.diary import Entry
+from monitor.notify.notices import Decision, Notice, Post, Untold
+from monitor.readings import Millis, Reading, Refusal, Undated
+
+
+@dataclass(frozen=True, slots=True)
+class Delivered:
+    """What was handed over by the broker for a payload without a time of its own: its packet id and a
+    hash of topic and payload, so that the same delivery is known again after a reconnect.
+    """
+
+    packet: int
+    digest: int
+
+
+@dataclass(frozen=True, slots=True)
+class Batch:
+    """What one commit of the pump keeps, in the order of arrival."""
+
+    readings: Sequence[Reading] = ()
+    undated: Sequence[Undated] = ()
+    refusals: Sequence[Refusal] = ()
+    delivered: Sequence[Delivered] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """What became of a batch: how many readings are new, equal to one already kept, or refused because
+    another value stands at the same probe and time (the first wins). `last_arrival` is the newest arrival number.
+    """
+
+    new: int
+    same: int
+    other: int
+    last_arrival: int
+
+
+class Readings(Protocol):
+    """Readings, what could not be dated, and what was refused."""
+
+    def keep(self, batch: Batch) -> Kept:
+        """Keep a batch, durably. Readings are keyed by probe and time: the first value wins. New readings and
+        undated values get rising arrival numbers, shared between both, never used again, not even after deletion.
+        The newest 65,536 `delivered` are kept.
+        """
+
+    def after(self, arrival: int, limit: int = 1_000_000) -> list[Reading]:
+        """Readings with an arrival number above `arrival`, in order of arrival."""
+
+    def last_arrival(self) -> int:
+        """The newest arrival number, 0 when nothing was ever kept."""
+
+    def window(self, probe: str, start: Millis, end: Millis) -> list[Reading]:
+        """One probe's readings with start <= at < end, in order of time, of every quality."""
+
+    def latest(self, probe: str, count: int = 1, upto_arrival: int | None = None) -> list[Reading]:
+        """The newest `count` readings by time, newest last; only arrivals up to `upto_arrival` if given."""
+
+    def unchanged_since(self, probe: str, upto_arrival: int | None = None) -> Millis | None:
+        """The time of the oldest reading in the unbroken newest run of equal values, None without readings."""
+
+    def undated(self, limit: int = 100) -> list[Undated]:
+        """The newest values of unknown time, newest last."""
+
+    def refusals(self, limit: int = 100) -> list[Refusal]:
+        """The newest refusals, newest last. At least the newest 1,000 are kept."""
+
+    def refusal_counts(self) -> dict[tuple[str, str], int]:
+        """How often each (topic, kind) was ever refused."""
+
+    def delivered(self, limit: int = 65_536) -> list[Delivered]:
+        """The newest deliveries without a time of their own, newest last."""
+
+    def counted(self) -> int:
+        """How many readings are kept."""
+
+
+@dataclass(frozen=True, slots=True)
+class Request:
+    """What a person asked for from outside the daemon; applied at the start of the next round, once."""
+
+    id: int
+    at: Millis
+    who: str
+    what: str
+    """`seen` or `done`."""
+    alarm: int
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class RoundRow:
+    """One round for ever: when, under which settings, and up to which arrival it had seen."""
+
+    number: int
+    at: Millis
+    settings: str
+    upto_arrival: int
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """What stands between rounds and cannot be derived from readings: small documents by kind and key.
+
+    `kind` is `condition`, `probe`, `clock` and whatever a pure room needs; `body` is its JSON.
+    """
+
+    kind: str
+    key: str
+    body: str | None
+    """None removes it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Round:
+    """Everything one round decided: one transaction."""
+
+    row: RoundRow
+    standing: Sequence[Standing] = ()
+    alarms: Sequence[Alarm] = ()
+    """Alarms that changed and still stand."""
+    ended: Sequence[int] = ()
+    """Numbers of alarms that are over (state normal)."""
+    transitions: Sequence[Transition] = ()
+    past: Sequence[PastEpisode] = ()
+    advice: Sequence[Advice] = ()
+    notices: Sequence[Notice] = ()
+    decisions: Sequence[Decision] = ()
+    untold: Sequence[Untold] = ()
+    """Newly waiting to be told."""
+    told: Sequence[tuple[str, str]] = ()
+    """(person, place) whose whole queue of untold steps is cleared (before `untold` is added)."""
+    diary: Sequence[Entry] = ()
+    requests: Sequence[int] = ()
+    """Ids of requests that are dealt with."""
+
+
+@dataclass(frozen=True, slots=True)
+class Past:
+    """What a daemon finds when it starts."""
+
+    last_round: RoundRow | None
+    standing: Mapping[tuple[str, str], str]
+    alarms: Sequence[Alarm]
+    advice: Sequence[Advice]
+    """The newest for each place."""
+    untold: Sequence[Untold]
+    next_alarm: int
+    next_notice: int
+
+
+class Journal(Protocol):
+    """What was decided, by rounds."""
+
+    def load(self) -> Past:
+        """Everything that stands."""
+
+    def commit(self, round_: Round) -> None:
+        """Keep a whole round, durably. Its notices become posts, one per channel, waiting. A round
+        number that is not above the last one raises StoreError and keeps nothing.
+        """
+
+    def transitions(self, start: Millis = 0, end: Millis | None = None, limit: int = 1000) -> list[Transition]:
+        """Transitions with start <= at < end, in order of their rounds; the newest `limit`."""
+
+    def past_episodes(self, limit: int = 100) -> list[PastEpisode]:
+        """The newest past episodes, newest last."""
+
+    def advice(self, place: str, limit: int = 1) -> list[Advice]:
+        """The newest advice for a place, newest last."""
+
+    def notices(self, limit: int = 100) -> list[Post]:
+        """The newest notices on each of their addresses, newest last."""
+
+    def decisions(self, alarm: int | None = None, limit: int = 100) -> list[Decision]:
+        """Why told and why not told, newest last; of one alarm if given."""
+
+    def rounds(self, limit: int = 100) -> list[RoundRow]:
+        """The newest rounds, newest last."""
+
+    def diary(self, limit: int = 100) -> list[Entry]:
+        """The newest entries by the time they tell of, newest last."""
+
+    def heard_of(self, alarm: int) -> Alarm | None:
+        """A standing alarm by number."""
+
+
+class Requests(Protocol):
+    """What people ask for, from any process."""
+
+    def ask(self, at: Millis, who: str, what: str, alarm: int, note: str = "") -> int:
+        """Leave a request, durably; its id. Needs no lock on the store."""
+
+    def asked(self) -> list[Request]:
+        """Requests no round has dealt with, in order."""
+
+
+class Outbox(Protocol):
+    """What is still to be sent."""
+
+    def due(self, now: Millis, limit: int = 100) -> list[Post]:
+        """Waiting posts whose next try is due, oldest notice first."""
+
+    def sent(self, notice: int, channel: str, at: Millis) -> None:
+        """Mark a post sent, durably. Marking twice is no error."""
+
+    def failed(self, notice: int, channel: str, next_try: Millis, error: str) -> None:
+        """Note a failed try and when to try again."""
+
+    def give_up(self, notice: int, channel: str, error: str) -> None:
+        """Mark a post given up, with the last error."""
+
+    def waiting(self) -> int:
+        """How many posts wait."""
+
+
+class Store(Readings, Journal, Requests, Outbox, Protocol):
+    """Everything a site keeps. Opening a store for writing takes its lock (StoreTaken when it is held)."""
+
+    def close(self) -> None:
+        """Finish what was begun and let go of the lock; closing twice is no error."""
