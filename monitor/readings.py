@@ -46,7 +46,7 @@ class Quality(IntEnum):
     STUCK = 5
     """The same value to the last digit for longer than a living bed can hold it."""
     STALE = 6
-    """Good, but already older on arrival than the probe's silence: judged in its own time, never as the present."""
+    """Good, but already older on arrival than the probe's silence: judged in its own time, never as now."""
     AHEAD = 7
     """Its own time lies in the future by more than a clock may drift."""
     RETAINED = 8
