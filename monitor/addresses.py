@@ -1,0 +1,56 @@
+"""Where the program reaches out to, with its secrets: handed by `settings` through `app` to `wire` and `send`."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+STARS = "***"
+
+
+class Secret:
+    """A text that prints as stars. Two secrets are equal when their texts are."""
+
+    __slots__ = ("_text",)
+
+    def __init__(self, text: str) -> None:
+        self._text = text
+
+    def reveal(self) -> str:
+        """The text itself; the caller must not log it."""
+        return self._text
+
+    def __str__(self) -> str:
+        return STARS
+
+    def __repr__(self) -> str:
+        return STARS
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Secret) and other._text == self._text
+
+    def __hash__(self) -> int:
+        return hash(self._text)
+
+
+@dataclass(frozen=True, slots=True)
+class Broker:
+    """One MQTT broker. `protocol` is `5`, `3.1.1` or `auto` (5 first, 3.1.1 when that is refused)."""
+
+    host: str = "localhost"
+    port: int = 1883
+    tls: bool = False
+    ca_file: str | None = None
+    user: str | None = None
+    password: Secret | None = None
+    protocol: str = "auto"
+    client_id: str = "vermistat"
+    window: int = 1000
+    """How many unacknowledged messages we ask for (receive maximum)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Channel:
+    """One address that notices go to, as an Apprise URL."""
+
+    id: str
+    send_to: Secret
