@@ -67,7 +67,8 @@ class Evidence:
     """Why: the value that decided, the limit it met, where the limit comes from, and the arithmetic.
 
     `value` and `bound` are in the quantity's canonical unit, None for conditions without a limit.
-    `arithmetic` is one line that can be followed by hand.
+    `arithmetic` is one line that can be followed by hand, in canonical units and spans, without clock times:
+    whoever writes for a keeper has everything that stands in it as fields as well.
     """
 
     arithmetic: str
@@ -79,6 +80,18 @@ class Evidence:
     mark: str = ""
     probe: str | None = None
     zone: str | None = None
+    below: bool | None = None
+    """On which side of `bound` the trouble lies; None for conditions without a limit."""
+    clear_at: float | None = None
+    """Where the condition ends: the bound moved in by the deadband."""
+    held: Millis = 0
+    """How long it has held (or, when it is over, how long the value has been past `clear_at`)."""
+    statistic: str = ""
+    """What was made of the readings before they were compared (`value`, `median of a day`, `rise in an hour`)."""
+    newest: float | None = None
+    """The newest value itself, where `value` is a statistic of many."""
+    others: tuple[tuple[str, float], ...] = ()
+    """The other zones of the subject with their values: none of them is better than `zone`."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,1 +1,1 @@
-"""intake"""
+"""From the broker to a durable Reading: decode, judge, keep, then acknowledge."""

@@ -62,11 +62,15 @@ class Decision:
 
 @dataclass(frozen=True, slots=True)
 class Untold:
-    """A step that a person has still to hear of; a queue per person and place."""
+    """A step that a person has still to hear of; a queue per person and place.
+
+    A past episode, which no alarm tells of, waits as a RETURNED of number 0 with `began`.
+    """
 
     person: str
     place: str
     transition: Transition
+    began: Millis | None = None
 
 
 class Posted(StrEnum):

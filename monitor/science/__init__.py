@@ -1,1 +1,1 @@
-"""science"""
+"""Worms, water, wires and units in numbers, each with its source. Pure: values in, values out."""

@@ -1,8 +1,11 @@
 """What every store promises, in words. One contract suite holds `memory` and `sqlite` to it.
 
-Times are `Millis` (UTC). Every write is durable when its call returns (fsynced, unless the class says that
-it keeps nothing) and happens as a whole or not at all. Errors: StoreBusy and StoreFull are temporary and have
-written nothing; StoreBroken is final. All methods may be called from any thread.
+Times are `Millis` (UTC), handed in: a store reads no clock. Every write is durable when its call returns
+(fsynced, unless the class says that it keeps nothing) and happens as a whole or not at all. Errors: StoreBusy
+and StoreFull are temporary and have written nothing; StoreBroken is final. All methods may be called from any
+thread. Lists are the caller's own. A value that could not be read back as it was is refused with BadValue when
+it is written: NaN in a document, a time beyond 64 bits, text that is not Unicode. Whole numbers given for
+a `float` come back as floats. After `close` every call raises StoreError.
 """
 
 from __future__ import annotations
@@ -21,8 +24,8 @@ from monitor.readings import Millis, Reading, Refusal, Undated
 
 @dataclass(frozen=True, slots=True)
 class Delivered:
-    """What was handed over by the broker for a payload without a time of its own: its packet id and a
-    hash of topic and payload, so that the same delivery is known again after a reconnect.
+    """What was handed over by the broker for a payload without a time of its own: its packet id (16 bits) and
+    an unsigned 64-bit hash of topic and payload, so that the same delivery is known again after a reconnect.
     """
 
     packet: int
@@ -51,13 +54,27 @@ class Kept:
     last_arrival: int
 
 
+@dataclass(frozen=True, slots=True)
+class Bucket:
+    """The trusted readings of one probe with start <= at < start + width, summed up."""
+
+    start: Millis
+    count: int
+    low: float
+    mean: float
+    high: float
+
+
 class Readings(Protocol):
-    """Readings, what could not be dated, and what was refused."""
+    """Readings, what could not be dated, and what was refused. Values are kept in steps of 1/RESOLUTION; one
+    that is too large for that in 64 bits (no sensor says it) is kept as the largest there is.
+    """
 
     def keep(self, batch: Batch) -> Kept:
         """Keep a batch, durably. Readings are keyed by probe and time: the first value wins. New readings and
-        undated values get rising arrival numbers, shared between both, never used again, not even after deletion.
-        The newest 65,536 `delivered` are kept.
+        undated values get rising arrival numbers from 1 (readings first), shared between both, never used again,
+        not even after deletion; the `arrival` handed in counts for nothing. Equal means the same kept value,
+        whatever else differs. The newest 65,536 `delivered` are kept. An empty batch writes nothing.
         """
 
     def after(self, arrival: int, limit: int = 1_000_000) -> list[Reading]:
@@ -73,7 +90,14 @@ class Readings(Protocol):
         """The newest `count` readings by time, newest last; only arrivals up to `upto_arrival` if given."""
 
     def unchanged_since(self, probe: str, upto_arrival: int | None = None) -> Millis | None:
-        """The time of the oldest reading in the unbroken newest run of equal values, None without readings."""
+        """The time of the oldest reading in the unbroken newest run of equal values, None without readings;
+        only arrivals up to `upto_arrival` if given.
+        """
+
+    def buckets(self, probe: str, start: Millis, end: Millis, width: Millis) -> list[Bucket]:
+        """One probe's trusted readings with start <= at < end in buckets of `width` counted from `start`, in
+        order of time; a bucket without readings is left out. For charts: no reading is built.
+        """
 
     def undated(self, limit: int = 100) -> list[Undated]:
         """The newest values of unknown time, newest last."""
@@ -83,6 +107,9 @@ class Readings(Protocol):
 
     def refusal_counts(self) -> dict[tuple[str, str], int]:
         """How often each (topic, kind) was ever refused."""
+
+    def contradictions(self) -> dict[str, int]:
+        """How often each probe ever said another value for a time at which one was already kept."""
 
     def delivered(self, limit: int = 65_536) -> list[Delivered]:
         """The newest deliveries without a time of their own, newest last."""
@@ -148,7 +175,7 @@ class Round:
     """(person, place) whose whole queue of untold steps is cleared (before `untold` is added)."""
     diary: Sequence[Entry] = ()
     requests: Sequence[int] = ()
-    """Ids of requests that are dealt with."""
+    """Ids of requests that are dealt with; unknown ones are passed over."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,10 +185,13 @@ class Past:
     last_round: RoundRow | None
     standing: Mapping[tuple[str, str], str]
     alarms: Sequence[Alarm]
+    """By number."""
     advice: Sequence[Advice]
-    """The newest for each place."""
+    """The newest for each place, by place."""
     untold: Sequence[Untold]
+    """In the order they began to wait."""
     next_alarm: int
+    """One above every number ever committed, ended alarms included; 1 at first."""
     next_notice: int
 
 
@@ -172,12 +202,14 @@ class Journal(Protocol):
         """Everything that stands."""
 
     def commit(self, round_: Round) -> None:
-        """Keep a whole round, durably. Its notices become posts, one per channel, waiting. A round
-        number that is not above the last one raises StoreError and keeps nothing.
+        """Keep a whole round, durably. Its notices become posts, one per channel, waiting and due at once.
+        A standing document replaces the one of its kind and key; an alarm the one of its number; `ended` is
+        applied after `alarms`. A round number that is not above the last one, or a notice number that is not
+        above those of earlier rounds, raises StoreError and keeps nothing.
         """
 
     def transitions(self, start: Millis = 0, end: Millis | None = None, limit: int = 1000) -> list[Transition]:
-        """Transitions with start <= at < end, in order of their rounds; the newest `limit`."""
+        """Transitions with start <= at < end, in order of their rounds; the newest `limit` by that order."""
 
     def past_episodes(self, limit: int = 100) -> list[PastEpisode]:
         """The newest past episodes, newest last."""
@@ -186,7 +218,7 @@ class Journal(Protocol):
         """The newest advice for a place, newest last."""
 
     def notices(self, limit: int = 100) -> list[Post]:
-        """The newest notices on each of their addresses, newest last."""
+        """The newest `limit` posts, newest notice last, those of one notice in the order of its channels."""
 
     def decisions(self, alarm: int | None = None, limit: int = 100) -> list[Decision]:
         """Why told and why not told, newest last; of one alarm if given."""
@@ -195,7 +227,7 @@ class Journal(Protocol):
         """The newest rounds, newest last."""
 
     def diary(self, limit: int = 100) -> list[Entry]:
-        """The newest entries by the time they tell of, newest last."""
+        """The newest entries by the time they tell of, newest last; of one time in the order they were kept."""
 
     def heard_of(self, alarm: int) -> Alarm | None:
         """A standing alarm by number."""
@@ -205,33 +237,39 @@ class Requests(Protocol):
     """What people ask for, from any process."""
 
     def ask(self, at: Millis, who: str, what: str, alarm: int, note: str = "") -> int:
-        """Leave a request, durably; its id. Needs no lock on the store."""
+        """Leave a request, durably; its id, never used again. Needs no lock on the store."""
 
     def asked(self) -> list[Request]:
-        """Requests no round has dealt with, in order."""
+        """Requests no round has dealt with, in the order of asking."""
 
 
 class Outbox(Protocol):
-    """What is still to be sent."""
+    """What is still to be sent. Each of `sent`, `failed` and `give_up` tells of one try and counts it. A post that
+    is sent stays sent; one that is given up can still turn out to be sent. Telling of a post that was never
+    committed raises StoreError.
+    """
 
     def due(self, now: Millis, limit: int = 100) -> list[Post]:
-        """Waiting posts whose next try is due, oldest notice first."""
+        """Waiting posts with next_try <= now, oldest notice first, those of one in the order of its channels."""
 
     def sent(self, notice: int, channel: str, at: Millis) -> None:
-        """Mark a post sent, durably. Marking twice is no error."""
+        """Mark a post sent, durably. Marking twice is no error and changes nothing."""
 
     def failed(self, notice: int, channel: str, next_try: Millis, error: str) -> None:
-        """Note a failed try and when to try again."""
+        """Note a failed try and when to try again; nothing if the post no longer waits."""
 
     def give_up(self, notice: int, channel: str, error: str) -> None:
-        """Mark a post given up, with the last error."""
+        """Mark a post given up after a failed try, with its error; nothing if the post no longer waits."""
 
     def waiting(self) -> int:
         """How many posts wait."""
 
 
 class Store(Readings, Journal, Requests, Outbox, Protocol):
-    """Everything a site keeps. Opening a store for writing takes its lock (StoreTaken when it is held)."""
+    """Everything a site keeps. Opening a store for writing takes its lock (StoreTaken when it is held). One
+    opened for reading only takes no lock, answers every question, and writes nothing but `ask`; anything else
+    raises StoreError.
+    """
 
     def close(self) -> None:
         """Finish what was begun and let go of the lock; closing twice is no error."""

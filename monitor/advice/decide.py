@@ -1,0 +1,50 @@
+"""One decision for one place, out of everything that stands there."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from monitor.advice.acts import IN_TURN, Advice, Order
+from monitor.advice.heat import heat_orders
+from monitor.advice.plugs import plugs
+from monitor.advice.present import Present
+from monitor.advice.scene import Scene, joined_orders
+from monitor.advice.watch import left_over, probe_orders, system_orders
+from monitor.advice.water import water_orders
+from monitor.alarms.cycle import Alarm
+from monitor.readings import HOUR, Millis
+from monitor.rules import Rules
+
+STANDS_FOR: Millis = HOUR
+"""How long advice may be followed without being made anew."""
+
+
+def decide(
+    place: str, *, rules: Rules, alarms: Sequence[Alarm], zones: Mapping[str, Present], at: Millis
+) -> Advice:
+    """What to do in a place (`""`: about the daemon), most urgent first.
+
+    `alarms` may hold more than the place's: those of other places, suppressed ones and those that are over count
+    for nothing. `zones` says by `bin.zone` what is known of every zone of the bins in alarm and of
+    those on the same plugs. Every alarm is answered by at least one order; no two orders undo each other on one
+    target (`OPPOSITES`).
+    """
+    standing = tuple(a for a in alarms if a.key.subject.place == place and a.active and not a.suppressed)
+    scene = Scene(place, rules, zones, tuple(sorted(standing, key=lambda a: a.number)), at)
+    orders = joined_orders(_orders(scene))
+    orders = [*orders, *left_over(scene, orders)]
+    return Advice(place, at, tuple(sorted(orders, key=_turn)), at + STANDS_FOR)
+
+
+def _orders(scene: Scene) -> list[Order]:
+    at_plugs = plugs(scene)
+    of_beds = [
+        order
+        for bed in scene.beds()
+        for order in (*heat_orders(scene, bed, at_plugs), *water_orders(scene, bed, at_plugs))
+    ]
+    return [*at_plugs.orders, *of_beds, *probe_orders(scene), *system_orders(scene)]
+
+
+def _turn(order: Order) -> tuple[bool, int]:
+    return not order.urgent, IN_TURN.index(order.act)

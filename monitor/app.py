@@ -1,0 +1,293 @@
+"""The wiring: one straight function that hands each room what it needs, and closes everything in reverse."""
+
+from __future__ import annotations
+
+import logging
+import os
+import tempfile
+import threading
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from monitor import systemd, words
+from monitor.addresses import Channel
+from monitor.beats import Beats
+from monitor.checks.system import System
+from monitor.clock import Clock, Patience, ScaledClock, WallClock
+from monitor.errors import StoreError
+from monitor.intake.payloads import Decoder
+from monitor.intake.pump import Pump
+from monitor.intake.quality import Trust
+from monitor.notify.notices import Post
+from monitor.notify.outbox import Outbox
+from monitor.readings import Millis
+from monitor.rounds import Report, Rounds
+from monitor.schedule import Schedule
+from monitor.settings import Settings, find_settings, load
+from monitor.store.promises import Store
+from monitor.wire import Delivery, Inbox, Wire
+
+log = logging.getLogger(__name__)
+
+PERIOD = 60.0
+"""Seconds of the beds' clock between two rounds."""
+FLUSH_WITHIN = 20.0
+BOUNDS = {"intake": 90.0, "pump": 60.0, "sender": 60.0, "scheduler": 30.0}
+"""Real seconds within which each thread must have given a sign of life, or the watchdog is not fed."""
+PRIMED = 5
+"""How many of a probe's newest readings its trust begins with after a restart."""
+
+
+def load_settings(explicit: Path | None, *, addresses: bool = False) -> Settings:
+    """The keeper's settings. With `addresses` each channel is also shown to the sender, which costs its import."""
+    address_ok: Callable[[str], str | None] | None = None
+    if addresses:
+        from monitor.notify.send import complaint
+
+        address_ok = complaint
+    return load([find_settings(explicit)], environ=os.environ, address_ok=address_ok, need_secrets=addresses)
+
+
+def store_path(settings: Settings) -> Path:
+    """Where a site's file lies: as the settings say, else where systemd or XDG puts state."""
+    if settings.store is not None:
+        return settings.store
+    kept = os.environ.get("STATE_DIRECTORY", "").split(":")[0]
+    if not kept:
+        state = os.environ.get("XDG_STATE_HOME") or Path.home() / ".local/state"
+        kept = str(Path(state) / "vermistat")
+    return Path(kept) / f"{settings.rules.site.id}.db"
+
+
+def open_to_read(settings: Settings) -> Store:
+    """The site's store for the commands, beside a running daemon."""
+    from monitor.store.sqlite import SqliteStore
+
+    path = store_path(settings)
+    if not path.exists():
+        raise StoreError(
+            f"{path} is not there yet: start `vermistat run` once, or name another file under `store:`"
+        )
+    return SqliteStore(path, read_only=True)
+
+
+def open_to_write(path: Path) -> Store:
+    """The site's store for the daemon."""
+    from monitor.store.sqlite import SqliteStore
+
+    path.parent.mkdir(parents=True, exist_ok=True)
+    return SqliteStore(path)
+
+
+@dataclass(frozen=True, slots=True)
+class Daemon:
+    """Everything that runs, for whoever drives it: the schedule, a test, the demo."""
+
+    rounds: Rounds
+    wire: Wire
+    pump: Pump[Delivery]
+    outbox: Outbox
+    store: Store
+    beats: Beats
+    clock: Clock
+
+    def round(self) -> Report:
+        """One round, and the watchdog fed when every thread lives."""
+        report = self.rounds.run()
+        late = self.beats.late()
+        if late:
+            log.error("no sign of life from %s", ", ".join(f"{n} for {s:.0f} s" for n, s in late.items()))
+        else:
+            systemd.tell("WATCHDOG=1")
+        return report
+
+
+@contextmanager
+def daemon(
+    settings: Settings,
+    *,
+    store: Store,
+    clock: Clock,
+    send: Callable[[str, Post], None],
+    patience: Patience,
+) -> Iterator[Daemon]:
+    """The whole house, its threads running, without a schedule: whoever holds it says when a round is due."""
+    rules = settings.rules
+    beats = Beats(patience.now, BOUNDS)
+    with ExitStack() as opened:
+        opened.callback(store.close)
+        outbox = Outbox(
+            store=store,
+            send=send,
+            now=clock.now,
+            patience=patience,
+            beat=lambda: beats.stamp("sender"),
+            speed=clock.speed,
+        )
+        outbox.start()
+        opened.callback(outbox.stop)
+        decoder = Decoder(rules.probes())
+        inbox = Inbox(settings.broker.window)
+        wire = Wire(
+            settings.broker,
+            topics=decoder.topics(),
+            marker=f"vermistat/{rules.site.id}/marker",
+            now=clock.now,
+            patience=patience.now,
+            inbox=inbox,
+            beat=lambda: beats.stamp("intake"),
+        )
+        pump = Pump(
+            inbox=inbox,
+            decoder=decoder,
+            trust=_trust(settings, store),
+            keep=store.keep,
+            acknowledge=wire.acknowledge,
+            delivered=store.delivered(),
+            patience=patience.now,
+            window=settings.broker.window,
+            beat=lambda: beats.stamp("pump"),
+        )
+        pump.start()
+        opened.callback(pump.stop)
+        wire.start()
+        opened.callback(wire.stop)
+        opened.callback(pump.flush, 2.0)
+        rounds = Rounds(
+            store=store,
+            rules=rules,
+            now=clock.now,
+            flush=lambda: pump.flush(FLUSH_WITHIN),
+            system=lambda: _system(wire, outbox),
+            nudge=outbox.nudge,
+            straight=outbox.straight,
+        )
+        yield Daemon(rounds, wire, pump, outbox, store, beats, clock)
+
+
+def _trust(settings: Settings, store: Store) -> Trust:
+    trust = Trust()
+    for probe in settings.rules.probes().values():
+        trust.prime(probe.id, store.latest(probe.id, PRIMED), unchanged_since=store.unchanged_since(probe.id))
+    return trust
+
+
+def _system(wire: Wire, outbox: Outbox) -> System:
+    link = wire.link()
+    return System(
+        link_up=link.up, link_since=link.since, link_detail=link.detail, notices_failing=dict(outbox.failing())
+    )
+
+
+def run(settings: Settings, *, stop: threading.Event, period: float = PERIOD) -> int:
+    """`vermistat run`: the daemon on the wall clock, until `stop` is set."""
+    patience, clock = Patience(), WallClock()
+    with (
+        daemon(
+            settings,
+            store=open_to_write(store_path(settings)),
+            clock=clock,
+            send=_by_apprise(settings.channels),
+            patience=patience,
+        ) as running,
+        _rounds(running, patience=patience, period=period),
+    ):
+        systemd.tell("READY=1")
+        log.info("watching %d bins with %d probes", len(settings.rules.bins), len(settings.rules.probes()))
+        stop.wait()
+        systemd.tell("STOPPING=1")
+    return 0
+
+
+@contextmanager
+def _rounds(running: Daemon, *, patience: Patience, period: float) -> Iterator[None]:
+    """A round every `period` seconds of the beds' clock."""
+    schedule = Schedule(
+        running.round,
+        period=period / running.clock.speed,
+        patience=patience,
+        beat=lambda: running.beats.stamp("scheduler"),
+        missed=running.rounds.missed,
+    )
+    schedule.start()
+    try:
+        yield
+    finally:
+        schedule.stop()
+
+
+DEMO_BEGINS: Millis = 1_768_406_400_000
+"""2026-01-14T16:00Z, 17:00 by the clock of the demo's yard: a January evening."""
+
+
+def demo_settings(port: int) -> Settings:
+    """The settings of the invented keeper, with the demo's own broker and a channel that nothing is sent to."""
+    from monitor import simulator
+
+    file = Path(simulator.__file__).with_name("demo.yaml")
+    settings = load([file], environ={"VERMISTAT_DEMO_SCREEN": "json://screen.invalid"})
+    return replace(settings, broker=replace(settings.broker, host="127.0.0.1", port=port))
+
+
+def demo(
+    *,
+    speed: float,
+    port: int,
+    silent: bool,
+    stop: threading.Event,
+    stop_after: float | None,
+    say: Callable[[str], None],
+) -> int:
+    """`vermistat demo`: the daemon itself, but for its clock, its broker and the channel that prints."""
+    from monitor.simulator.broker import EmbeddedBroker
+    from monitor.simulator.life import Life
+    from monitor.simulator.probes import Radio
+
+    patience = Patience()
+    with ExitStack() as opened:
+        folder = Path(opened.enter_context(tempfile.TemporaryDirectory(prefix="vermistat-demo-")))
+        broker = EmbeddedBroker(port)
+        listens = broker.start()
+        opened.callback(broker.stop)
+        settings = demo_settings(listens)
+        say(f"Broker on 127.0.0.1:{listens}; publish a number to probes/guest to be told about the guest tub.")
+        clock = ScaledClock(DEMO_BEGINS, speed)
+        running = opened.enter_context(
+            daemon(
+                settings,
+                store=open_to_write(folder / "demo.db"),
+                clock=clock,
+                send=lambda _channel, post: say(_printed(post, clock.now(), settings)),
+                patience=patience,
+            )
+        )
+        opened.enter_context(_rounds(running, patience=patience, period=PERIOD))
+        if not silent:
+            radio = Radio(listens)
+            radio.open()
+            opened.callback(radio.close)
+            life = Life(clock=clock, publish=radio.publish)
+            life.start()
+            opened.callback(life.stop)
+        stop.wait(stop_after)
+    say("The demo has ended.")
+    return 0
+
+
+def _printed(post: Post, at: Millis, settings: Settings) -> str:
+    """A notice as the keeper reads it."""
+    zone = settings.rules.site.timezone
+    head = f"── {words.clock_time(at, zone, at)}, to {post.notice.person} "
+    lines = "\n".join(f"   {line}" for line in post.notice.lines)
+    return f"\n{head}{'─' * max(0, 72 - len(head))}\n{lines}"
+
+
+def _by_apprise(channels: Mapping[str, Channel]) -> Callable[[str, Post], None]:
+    def deliver(channel: str, post: Post) -> None:
+        from monitor.notify.send import send
+
+        send(channels[channel].send_to, post.notice.title, post.notice.body, timeout=15.0)
+
+    return deliver

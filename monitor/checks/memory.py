@@ -1,0 +1,168 @@
+"""What is remembered of a probe: everything a check needs of its past, derived from stored readings alone.
+
+Nothing of it is kept in the store. `from_history` makes the same memory again out of the readings, so a restart
+changes nothing.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from itertools import groupby
+
+from monitor.readings import DAY, HOUR, MINUTE, Measures, Millis, Quality, Reading
+from monitor.rules import Probe
+
+GAPS = 20
+"""From so many newest gaps a probe's own interval is learned."""
+
+MISSED = 3
+"""So many intervals without a word are silence: "after 3 missed" (heartbeat practice [common practice])."""
+
+SHORTEST_SILENCE: Millis = 45 * MINUTE
+"""No probe is called silent sooner, however often it speaks (proposal)."""
+
+SLOT: Millis = 30 * MINUTE
+"""The day's window keeps the first value of each slot: 48 numbers stand for a day of any probe."""
+
+HISTORY: Millis = DAY + 2 * HOUR
+"""How much of a moisture probe's past `from_history` needs; of any probe, its newest GAPS + 1 readings."""
+
+Window = tuple[tuple[Millis, float], ...]
+
+
+@dataclass(frozen=True)
+class ProbeMemory:
+    """What is remembered of one probe. Values are what the probe sent; a calibration may still change.
+
+    `last_at` is the newest own time (older readings are late), `heard` the newest sign of life. `day` and the two
+    sides of the last hour (`lows` rising, `highs` falling: its exact least and greatest) are kept of
+    moisture probes only (`windows`).
+    """
+
+    windows: bool = False
+    last_at: Millis | None = None
+    heard: Millis | None = None
+    quality: Quality | None = None
+    trusted_at: Millis | None = None
+    value: float = 0.0
+    untrusted_since: Millis | None = None
+    gaps: tuple[Millis, ...] = ()
+    day: Window = ()
+    lows: Window = ()
+    highs: Window = ()
+
+    @cached_property
+    def usual(self) -> Millis | None:
+        """The median of the remembered gaps, None before there is one."""
+        return int(middle(self.gaps)) if self.gaps else None
+
+
+_NOTHING = ProbeMemory()
+
+
+def nothing_of(probe: Probe) -> ProbeMemory:
+    """The memory of a probe that never spoke."""
+    return ProbeMemory(windows=probe.measures is Measures.MOISTURE)
+
+
+def remember(memory: ProbeMemory | None, reading: Reading) -> ProbeMemory:
+    """The memory after one more reading; the very same object for one that is late or proves nothing.
+
+    None stands for a probe that never spoke and of which no windows are kept.
+    """
+    memory = memory or _NOTHING
+    if reading.quality is Quality.RETAINED or is_late(memory, reading):
+        return memory
+    if reading.quality is Quality.AHEAD:
+        return _heard_ahead(memory, reading)
+    at = reading.at
+    gaps = memory.gaps if memory.last_at is None else (*memory.gaps[1 - GAPS :], at - memory.last_at)
+    heard = at if memory.heard is None else max(at, memory.heard)
+    if not reading.quality.trusted:
+        since = at if memory.untrusted_since is None else memory.untrusted_since
+        return replace(memory, last_at=at, heard=heard, quality=reading.quality, untrusted_since=since, gaps=gaps)
+    day, lows, highs = _windows(memory, at=at, value=reading.value) if memory.windows else ((), (), ())
+    return ProbeMemory(memory.windows, at, heard, reading.quality, at, reading.value, None, gaps, day, lows, highs)
+
+
+def is_late(memory: ProbeMemory, reading: Reading) -> bool:
+    """Whether a reading is at or before the newest one of its probe. One from the future never is."""
+    return memory.last_at is not None and reading.at <= memory.last_at and reading.quality is not Quality.AHEAD
+
+
+def in_order(readings: Iterable[Reading]) -> list[Reading]:
+    """Readings by the time they can speak for."""
+    return sorted(readings, key=speaks_for)
+
+
+def speaks_for(reading: Reading) -> Millis:
+    """The time a reading can speak for: its own, or its arrival when its own lies in the future."""
+    return reading.received_at if reading.quality is Quality.AHEAD else reading.at
+
+
+def from_history(probe: Probe, readings: Iterable[Reading], *, rounds: Sequence[int] = ()) -> ProbeMemory:
+    """The memory as it was when the last of these stored readings had been judged.
+
+    `rounds` are the newest arrival numbers that the past rounds had seen, rising: with them a reading that was
+    late then is late again. Without them every reading counts as having come in order of time.
+    """
+    memory = nothing_of(probe)
+    for together in _as_judged(readings, rounds):
+        for reading in in_order(together):
+            memory = remember(memory, reading)
+    return memory
+
+
+def interval(probe: Probe, memory: ProbeMemory) -> Millis | None:
+    """How often a probe speaks: as the keeper says, else as learned, else nobody knows."""
+    return probe.every or memory.usual
+
+
+def silence(probe: Probe, memory: ProbeMemory, *, shortest: Millis = SHORTEST_SILENCE) -> Millis:
+    """How old its newest reading may be: three intervals, and never less than `shortest`."""
+    return max(MISSED * (interval(probe, memory) or 0), shortest)
+
+
+def is_fresh(probe: Probe, memory: ProbeMemory, *, at: Millis) -> bool:
+    """Whether its newest trusted value still speaks for that time."""
+    return memory.trusted_at is not None and at - memory.trusted_at <= silence(probe, memory)
+
+
+def middle(numbers: Iterable[float]) -> float:
+    """The median; the mean of the middle two of an even number."""
+    ordered = sorted(numbers)
+    half = len(ordered) // 2
+    return ordered[half] if len(ordered) % 2 else (ordered[half - 1] + ordered[half]) / 2
+
+
+def _heard_ahead(memory: ProbeMemory, reading: Reading) -> ProbeMemory:
+    # its own time must not become the newest: every right reading after it would be late
+    at = reading.received_at
+    return replace(
+        memory,
+        heard=at if memory.heard is None else max(at, memory.heard),
+        quality=reading.quality,
+        untrusted_since=at if memory.untrusted_since is None else memory.untrusted_since,
+    )
+
+
+def _windows(memory: ProbeMemory, *, at: Millis, value: float) -> tuple[Window, Window, Window]:
+    day = memory.day
+    if not day or day[-1][0] // SLOT != at // SLOT:
+        day = (*(kept for kept in day if kept[0] > at - DAY), (at, value))
+    newest = ((at, value),)
+    lows = tuple(kept for kept in memory.lows if kept[0] >= at - HOUR and kept[1] < value) + newest
+    highs = tuple(kept for kept in memory.highs if kept[0] >= at - HOUR and kept[1] > value) + newest
+    return day, lows, highs
+
+
+def _as_judged(readings: Iterable[Reading], rounds: Sequence[int]) -> Iterator[Iterable[Reading]]:
+    if not rounds:
+        yield readings
+        return
+    by_arrival = sorted(readings, key=lambda r: r.arrival)
+    for _, together in groupby(by_arrival, key=lambda r: bisect_left(rounds, r.arrival)):
+        yield together

@@ -1,0 +1,110 @@
+"""Is the daemon itself all right? What its own parts say of themselves, as findings."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Mapping
+from dataclasses import dataclass, field
+
+from monitor.checks.arithmetic import span
+from monitor.checks.findings import AlarmKey, Condition, Evidence, Finding, Kind, Subject
+from monitor.readings import MINUTE, SECOND, Millis
+from monitor.rules import Level, Rules
+
+DAEMON = Subject(Kind.DAEMON, "", "")
+
+
+@dataclass(frozen=True, slots=True)
+class System:
+    """What the I/O rooms know of themselves at the start of a round.
+
+    `link_since` is when the link last came up or went down; `link_detail` and `store_error` say why in words.
+    `notices_failing` holds since when by channel, `steps_failed` what went wrong by bin. `round_missed` is by
+    how many seconds the last round came later than it should have.
+    `clock_unsure_since` is None when the time is known.
+    """
+
+    link_up: bool = True
+    link_since: Millis = 0
+    link_detail: str = ""
+    store_error: str | None = None
+    notices_failing: Mapping[str, Millis] = field(default_factory=dict)
+    clock_unsure_since: Millis | None = None
+    round_missed: float = 0.0
+    steps_failed: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def listening_since(self) -> Millis | None:
+        """Since when we hear the probes, None while we are deaf."""
+        return self.link_since if self.link_up else None
+
+
+DELAYS: Mapping[Condition, Millis] = {
+    # proposals: a broker that restarts is back within minutes, a mail server that is busy as well
+    Condition.BROKER_LOST: 5 * MINUTE,
+    Condition.NOTICES_FAILING: 15 * MINUTE,
+    Condition.STORE_FAILING: 0,
+    Condition.CLOCK_UNSURE: 0,
+    Condition.ROUND_MISSED: 0,
+    Condition.STEP_FAILED: 0,
+}
+"""How long each must last before it is said, in the daemon's own time."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Trouble:
+    key: AlarmKey
+    since: Millis
+    text: str
+
+
+def look_at_system(system: System, *, rules: Rules, now: Millis, standing: Collection[AlarmKey]) -> list[Finding]:
+    """What is the matter with the daemon, and which standing trouble of it is over."""
+    there = {t.key: t for t in _troubles(system, rules, now) if now - t.since >= DELAYS[t.key.condition]}
+    over = [key for key in standing if key.condition in DELAYS and key not in there]
+    return [_finding(t, now) for t in there.values()] + [
+        Finding(key, None, now, now, Evidence(_OVER[key.condition])) for key in over
+    ]
+
+
+_OVER: Mapping[Condition, str] = {
+    Condition.BROKER_LOST: "the broker answers again",
+    Condition.STORE_FAILING: "the store writes again",
+    Condition.NOTICES_FAILING: "notices go out again",
+    Condition.CLOCK_UNSURE: "the clock is known again",
+    Condition.ROUND_MISSED: "the rounds are in time again",
+    Condition.STEP_FAILED: "the bin is judged again",
+}
+
+
+def _finding(trouble: _Trouble, now: Millis) -> Finding:
+    delay = DELAYS[trouble.key.condition]
+    held = now - trouble.since
+    asked = f" for {span(held)}, longer than {span(delay)}" if delay else ""
+    evidence = Evidence(trouble.text + asked, lasting=delay, held=held)
+    return Finding(trouble.key, Level.COMFORT, trouble.since + delay, trouble.since, evidence)
+
+
+def _troubles(system: System, rules: Rules, now: Millis) -> Iterator[_Trouble]:
+    if not system.link_up:
+        why = f" ({system.link_detail})" if system.link_detail else ""
+        yield _of_daemon(Condition.BROKER_LOST, system.link_since, f"the broker has not answered{why}")
+    if system.store_error is not None:
+        yield _of_daemon(Condition.STORE_FAILING, now, f"the store cannot be written: {system.store_error}")
+    if system.notices_failing:
+        channels = ", ".join(sorted(system.notices_failing))
+        since = min(system.notices_failing.values())
+        yield _of_daemon(Condition.NOTICES_FAILING, since, f"no notice has gone out by {channels}")
+    if system.clock_unsure_since is not None:
+        text = "the true time is not known; differences of time still hold"
+        yield _of_daemon(Condition.CLOCK_UNSURE, system.clock_unsure_since, text)
+    if system.round_missed > 0:
+        late = span(round(system.round_missed * SECOND))
+        yield _of_daemon(Condition.ROUND_MISSED, now, f"the last round came {late} late")
+    for bed, error in system.steps_failed.items():
+        place = rules.bins[bed].place if bed in rules.bins else ""
+        key = AlarmKey(Subject(Kind.BIN, bed, place), Condition.STEP_FAILED)
+        yield _Trouble(key, now, f"the bin could not be judged: {error}")
+
+
+def _of_daemon(condition: Condition, since: Millis, text: str) -> _Trouble:
+    return _Trouble(AlarmKey(DAEMON, condition), since, text)

@@ -1,0 +1,97 @@
+"""What a subject's value is: of each probe a statistic, of each zone the median of its probes, of the
+subject its best zone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from itertools import pairwise
+
+from monitor.checks.memory import ProbeMemory, Window, is_fresh, middle, silence
+from monitor.checks.watches import Statistic, View
+from monitor.readings import DAY, HOUR, Measures, Millis
+from monitor.rules import Probe
+from monitor.science.moisture import moisture_percent
+
+ENOUGH: Millis = 12 * HOUR
+"""A day's median is none before so much of the day is known (proposal)."""
+
+ZoneValues = tuple[tuple[str, float], ...]
+Memories = Mapping[str, ProbeMemory]
+
+
+def zone_values(view: View, memory: Memories, *, at: Millis) -> ZoneValues:
+    """Each zone of a subject that a good, fresh probe speaks for, with its value, in °C, % or points."""
+    found = []
+    for zone, probes in view.zones:
+        values = [v for p in probes if (v := _of_probe(view.statistic, p, memory=memory[p.id], at=at)) is not None]
+        if values:
+            found.append((zone, values[0] if len(values) == 1 else middle(values)))
+    return tuple(found)
+
+
+def newest_at(view: View, memory: Memories) -> Millis | None:
+    """The newest trusted reading of a subject: until when it is judged."""
+    times = [t for p in view.probes if (t := memory[p.id].trusted_at) is not None]
+    return max(times) if times else None
+
+
+def known_until(view: View, memory: Memories) -> Millis | None:
+    """Until when something is known of a subject: its longest-lasting value plus that probe's silence."""
+    times = [t + silence(p, memory[p.id]) for p in view.probes if (t := memory[p.id].trusted_at) is not None]
+    return max(times) if times else None
+
+
+def best(below: bool, values: ZoneValues) -> tuple[str, float]:
+    """The zone a worm would choose: the warmest or wettest against a low limit, else the coolest or driest."""
+    return (max if below else min)(values, key=lambda zone: zone[1])
+
+
+def percent(probe: Probe, value: float) -> float | None:
+    """A value as it is judged: °C as sent, wet-basis moisture by the probe's own points; None outside them."""
+    if probe.measures is not Measures.MOISTURE:
+        return value
+    judged = moisture_percent(probe, value)
+    return judged[0] if judged and judged[1] else None
+
+
+def day_median(window: Window, at: Millis, *, longest_gap: Millis) -> float | None:
+    """The median of the last 24 h, None while less than ENOUGH of them is known.
+
+    A value speaks for the time until the next one, at most `longest_gap`.
+    """
+    recent = [kept for kept in window if kept[0] > at - DAY]
+    if not recent or at - recent[0][0] < ENOUGH:
+        return None
+    times = [kept[0] for kept in recent] + [at]
+    gaps = [b - a for a, b in pairwise(times)]
+    unknown = sum([gap - longest_gap for gap in gaps if gap > longest_gap])
+    return middle([kept[1] for kept in recent]) if at - times[0] - unknown >= ENOUGH else None
+
+
+def _of_probe(statistic: Statistic, probe: Probe, *, memory: ProbeMemory, at: Millis) -> float | None:
+    return _STATISTICS[statistic](probe, memory, at) if is_fresh(probe, memory, at=at) else None
+
+
+def _value(probe: Probe, memory: ProbeMemory, _: Millis) -> float | None:
+    return percent(probe, memory.value)
+
+
+def _median(probe: Probe, memory: ProbeMemory, at: Millis) -> float | None:
+    raw = day_median(memory.day, at, longest_gap=silence(probe, memory))
+    return None if raw is None else percent(probe, raw)
+
+
+def _rise(probe: Probe, memory: ProbeMemory, _: Millis) -> float | None:
+    # a calibration may run either way: the hour's driest is its least or its greatest raw value
+    ends = {memory.lows[0][1], memory.highs[0][1]}
+    known = [v for end in ends if (v := percent(probe, end)) is not None]
+    now = percent(probe, memory.value) if len(known) == len(ends) else None
+    return None if now is None else now - min(known)
+
+
+_STATISTICS: Mapping[Statistic, Callable[[Probe, ProbeMemory, Millis], float | None]] = {
+    Statistic.VALUE: _value,
+    Statistic.MEDIAN_DAY: _median,
+    Statistic.RISE: _rise,
+}

@@ -1,0 +1,370 @@
+"""Batches: decode, keep, then acknowledge.
+
+One thread of our own. Deliveries rest in the inbox until a commit is due: a round asks (`flush`), half the
+broker's in-flight window waits, or the broker has stopped because its window is smaller than ours. At home that
+is one commit a minute. A batch is acknowledged only after `keep` has returned; what cannot be kept stays in hand.
+
+What may happen between keeping and acknowledging, and what becomes of it:
+
+- we are killed, or the connection breaks: the broker sends it again. With its own time it meets itself in the
+  store; without, `Again` knows it by packet identifier and payload. Then it is only acknowledged.
+- the broker restarts or forgets our session while a batch is in hand: the batch is kept all the same, because
+  nothing says that it comes again. Its acknowledgements are dropped by the wire, because they belong to an
+  earlier connection. What does come again is known as above, even from the batch that is still in hand.
+"""
+
+from __future__ import annotations
+
+import logging
+import threading
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Generic
+
+from monitor.intake.again import Again, digest
+from monitor.intake.payloads import Decoder, Sample
+from monitor.intake.quality import Trust
+from monitor.intake.shapes import D, Inbox
+from monitor.readings import Millis, Reading, Refusal, RefusalKind, Undated
+from monitor.store.promises import Batch, Delivered, Kept
+
+log = logging.getLogger(__name__)
+
+STALL = 0.25
+"""Seconds without anything new after which a broker with `SUSPECT` messages unanswered may have stopped."""
+SUSPECT = 10
+"""Messages from which a stop is suspected: half of 20, the window brokers commonly have (Mosquitto's default)."""
+IDLE = 1.0
+"""Seconds between signs of life."""
+BACKOFF, LONGEST_BACKOFF = 1.0, 30.0
+"""Seconds before a failed commit is tried again without being asked, doubled up to the longest."""
+NEVER = 1 << 60
+
+
+@dataclass(frozen=True, slots=True)
+class Flushed:
+    """The answer to a flush. Not ok: `in_hand` is what can be judged all the same, `error` why it is not kept, and
+    `blind` whether the hand is full, so that newer readings wait at the broker unseen.
+    """
+
+    ok: bool
+    in_hand: tuple[Reading, ...] = ()
+    error: str | None = None
+    blind: bool = False
+
+
+@dataclass(slots=True)
+class Counts:
+    """What happened since the start, in deliveries, readings and commits."""
+
+    deliveries: int = 0
+    new: int = 0
+    same: int = 0
+    other: int = 0
+    """Readings refused because another value stands at the same probe and time."""
+    undated: int = 0
+    refused: int = 0
+    again: int = 0
+    """Deliveries that were known already and only acknowledged."""
+    commits: int = 0
+    stalls: int = 0
+    """Commits because the broker had stopped."""
+    failures: int = 0
+
+
+@dataclass(slots=True)
+class _Hand(Generic[D]):
+    """The batch in the making, and the deliveries to acknowledge when it is kept."""
+
+    deliveries: list[D] = field(default_factory=list)
+    readings: list[Reading] = field(default_factory=list)
+    undated: list[Undated] = field(default_factory=list)
+    refusals: list[Refusal] = field(default_factory=list)
+    delivered: list[Delivered] = field(default_factory=list)
+
+    def batch(self) -> Batch:
+        return Batch(self.readings, self.undated, self.refusals, self.delivered)
+
+    @property
+    def holds(self) -> bool:
+        return bool(self.readings or self.undated or self.refusals or self.delivered)
+
+
+class _Stamps:
+    """Times for values without one: the moment they came, and one millisecond later for each further one of the
+    same probe that would fall on the same.
+    """
+
+    def __init__(self) -> None:
+        self._last: dict[str, tuple[Millis, Millis]] = {}
+
+    def next(self, probe: str, received_at: Millis) -> Millis:
+        came, given = self._last.get(probe, (received_at + 1, 0))
+        # A clock that was set back (received before the last one came) starts anew.
+        at = given + 1 if came <= received_at <= given else received_at
+        self._last[probe] = received_at, at
+        return at
+
+
+class Pump(Generic[D]):
+    """Moves deliveries from the inbox into the store, and tells the broker.
+
+    `keep` makes a batch durable or raises; `acknowledge` may drop what it cannot send; `delivered` is what the
+    store knows of earlier deliveries without a time; `window` is how many unanswered messages the broker may have
+    in flight, and the most that are held in hand; `patience` gives real monotonic seconds; `beat` is called once
+    a second at least, except while `keep` is at work.
+    """
+
+    def __init__(
+        self,
+        *,
+        inbox: Inbox[D],
+        decoder: Decoder,
+        trust: Trust,
+        keep: Callable[[Batch], Kept],
+        acknowledge: Callable[[Sequence[D]], None],
+        delivered: Sequence[Delivered],
+        patience: Callable[[], float],
+        window: int,
+        beat: Callable[[], None],
+    ) -> None:
+        self._inbox = inbox
+        self._decoder = decoder
+        self._trust = trust
+        self._keep = keep
+        self._acknowledge = acknowledge
+        self._patience = patience
+        self._beat = beat
+        self._most = max(window, 2 * SUSPECT)
+        # As many as can be on their way between `keep` and the broker's book, and again as many for brokers that
+        # send more than their window after a reconnect.
+        self._again = Again(delivered, reach=max(2 * self._most, 4096))
+        self._stamps = _Stamps()
+        self._hand: _Hand[D] = _Hand()
+        self._counts = Counts()
+        self._error: str | None = None
+        self._backoff = BACKOFF
+        self._try_at = patience()
+
+        self._connection = 0
+        self._unsettled = True
+        self._commit_at = self._most // 2
+        self._heard = 0, patience()
+        self._suspected: tuple[int, int, float] | None = None
+
+        self._done = threading.Condition()
+        self._taken = 0
+        self._durable = 0
+        self._asked = 0
+        self._answered = 0
+        self._stopping = False
+        self._thread: threading.Thread | None = None
+
+    # For other threads
+
+    def start(self) -> None:
+        """Begin."""
+        self._thread = threading.Thread(target=self._run, name="pump", daemon=True)
+        self._thread.start()
+
+    def stop(self, timeout: float = 15.0) -> None:
+        """Keep and acknowledge what is there, as far as the store lets us, and end the thread."""
+        self._stopping = True
+        self._inbox.nudge()
+        if self._thread is not None:
+            self._thread.join(timeout)
+
+    def flush(self, timeout: float) -> Flushed:
+        """Make everything durable that was received before this call; waits `timeout` seconds at most."""
+        with self._done:
+            goal = self._inbox.received
+            self._asked += 1
+            mine = self._asked
+        self._inbox.nudge()
+        with self._done:
+            self._done.wait_for(lambda: self._durable >= goal or self._answered >= mine, timeout)
+            if self._durable >= goal:
+                return Flushed(ok=True)
+            error = self._error or f"the store has not answered for {timeout:g} s"
+            hand = self._hand
+            return Flushed(False, tuple(hand.readings), error, len(hand.deliveries) >= self._most)
+
+    def use(self, decoder: Decoder) -> None:
+        """Read what comes from now on by other settings."""
+        self._decoder = decoder
+
+    def counts(self) -> Counts:
+        """What happened since the start."""
+        return replace(self._counts)
+
+    # The thread
+
+    def _run(self) -> None:
+        finished = False
+        while not finished:
+            self._beat()
+            try:
+                finished = self._turn()
+            except Exception:
+                # Nothing is lost by it: what was not kept is not acknowledged.
+                log.exception("the pump stumbled")
+                self._inbox.wait(NEVER, IDLE)
+
+    def _turn(self) -> bool:
+        """One look at what is to do; true when the thread is to end."""
+        asked, last = self._asked, self._stopping
+        if last or asked > self._answered:
+            goal = self._inbox.received
+            while self._durable < goal and self._commit():
+                pass
+            with self._done:
+                self._answered = asked
+                self._done.notify_all()
+            return last
+        if self._error is not None:
+            wait = self._try_at - self._patience()
+            if wait <= 0:
+                self._commit()
+            else:
+                self._inbox.wait(NEVER, min(wait, IDLE))
+        elif len(self._inbox) >= self._commit_at or self._stalled():
+            self._commit()
+        else:
+            suspect = len(self._inbox) >= SUSPECT
+            self._inbox.wait(
+                self._commit_at if suspect else min(SUSPECT, self._commit_at), STALL if suspect else IDLE
+            )
+        return False
+
+    def _stalled(self) -> bool:
+        """Whether the broker seems to have stopped because it waits for us."""
+        received, now = self._inbox.received, self._patience()
+        if received != self._heard[0]:
+            self._heard = received, now
+            self._confirm(received, now)
+            return False
+        if len(self._inbox) < SUSPECT or now - self._heard[1] < STALL:
+            return False
+        self._counts.stalls += 1
+        self._suspected = len(self._inbox), received, now
+        return True
+
+    def _confirm(self, received: int, now: float) -> None:
+        # A broker that had stopped goes on at once when it is answered. Otherwise it had no more to send, and
+        # its window is still unknown: probes that speak together are no reason to commit more often.
+        if self._suspected is None:
+            return
+        waited, then, at = self._suspected
+        if now - at > 2 * STALL:
+            self._suspected = None
+        elif received - then >= max(waited // 2, SUSPECT // 2):
+            self._suspected = None
+            self._commit_at = min(self._commit_at, waited // 2)
+
+    def _commit(self) -> bool:
+        """Keep and acknowledge what is in hand and in the inbox; false when it could not be kept."""
+        self._fill()
+        hand, counts = self._hand, self._counts
+        try:
+            kept = self._keep(hand.batch()) if hand.holds else Kept(0, 0, 0, 0)
+        except Exception as error:  # whatever it is: it is not kept, so it is not acknowledged
+            self._failed(error)
+            return False
+        self._acknowledge(hand.deliveries)
+        self._hand = _Hand()
+        self._durable = self._taken
+        if self._error is not None:
+            log.warning("the store keeps readings again")
+        self._error, self._backoff = None, BACKOFF
+        counts.commits += hand.holds
+        counts.new += kept.new
+        counts.same += kept.same
+        counts.other += kept.other
+        counts.undated += len(hand.undated)
+        counts.refused += len(hand.refusals)
+        return True
+
+    def _failed(self, error: Exception) -> None:
+        said = str(error) or type(error).__name__
+        if said != self._error:
+            log.error("readings cannot be kept, nothing is acknowledged: %s", said)
+        self._error = said
+        self._counts.failures += 1
+        self._try_at = self._patience() + self._backoff
+        self._backoff = min(2 * self._backoff, LONGEST_BACKOFF)
+
+    # From deliveries to a batch
+
+    def _fill(self) -> None:
+        hand = self._hand
+        taken = self._inbox.take(max(self._most - len(hand.deliveries), 0))
+        for delivery in taken:
+            try:
+                self._open(delivery, hand)
+            except Exception as error:
+                # A fault of ours must not hold up everything behind it; it is shown like a bad payload.
+                log.exception("could not open a message on %s", delivery.topic)
+                hand.refusals.append(_fault(delivery, error))
+            hand.deliveries.append(delivery)
+        self._taken += len(taken)
+        self._counts.deliveries += len(taken)
+
+    def _open(self, delivery: D, hand: _Hand[D]) -> None:
+        if delivery.connection != self._connection:
+            self._connected(delivery.connection)
+        backlog = delivery.backlog
+        if self._unsettled and not backlog:
+            self._unsettled = False
+            self._again.settled()
+        samples, refusals = self._decoder.decode(delivery.topic, delivery.payload, delivery.received_at)
+        if delivery.qos and self._is_again(delivery, samples, hand):
+            self._counts.again += 1
+            return
+        for sample in samples:
+            self._place(delivery, sample, hand)
+        hand.refusals.extend(refusals)
+
+    def _connected(self, connection: int) -> None:
+        self._connection = connection
+        self._unsettled = True
+        self._again.connected()
+        self._commit_at = self._most // 2
+        self._suspected = None
+
+    def _is_again(self, delivery: D, samples: tuple[Sample, ...], hand: _Hand[D]) -> bool:
+        """Whether it was kept before; and remember it for the next time, unless its own time does that."""
+        packet = delivery.packet
+        for sample in samples:
+            if sample.at is None:
+                break
+        else:
+            if samples:
+                self._again.forget(packet)
+                return False
+        mark = digest(delivery.topic, delivery.payload)
+        if delivery.backlog and self._again.is_this(packet, mark, dup=delivery.dup):
+            return True
+        self._again.note(packet, mark)
+        hand.delivered.append(Delivered(packet, mark))
+        return False
+
+    def _place(self, delivery: D, sample: Sample, hand: _Hand[D]) -> None:
+        name, value, at, shift = sample
+        received_at, retained = delivery.received_at, False
+        own_time = at is not None
+        if at is None:
+            retained = delivery.retained
+            if delivery.backlog and not retained:
+                hand.undated.append(Undated(name, value, received_at))
+                return
+            at = received_at + shift if shift else self._stamps.next(name, received_at)
+        probe = self._decoder.probes[name]
+        quality = self._trust.judge(probe, value, at=at, received_at=received_at, retained=retained)
+        hand.readings.append(Reading(name, at, value, received_at, quality, own_time))
+
+
+def _fault(delivery: D, error: Exception) -> Refusal:
+    reason = f"A fault of this program ({type(error).__name__}): please report it with this message."
+    return Refusal(
+        delivery.topic, None, RefusalKind.NOT_A_NUMBER, reason, delivery.payload[:200], delivery.received_at
+    )

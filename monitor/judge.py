@@ -1,0 +1,435 @@
+"""One round as a function: what stood, what arrived and what was asked → what stands, and what is told.
+
+Pure: no clock, no store, no settings file. `rounds` calls it with the present, `replay` will with the past; equal
+arguments give equal outcomes for ever. One bin that cannot be judged never stops the others: its failure
+is an alarm of its own.
+"""
+
+from __future__ import annotations
+
+import json
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from hashlib import sha256
+
+from monitor.advice.acts import Advice
+from monitor.advice.decide import decide
+from monitor.advice.present import Present, present
+from monitor.alarms import causes, cycle
+from monitor.alarms.cycle import Alarm, Transition
+from monitor.alarms.priority import CLIMATE
+from monitor.checks.bins import backfill, look
+from monitor.checks.delays import Phase, PhaseName
+from monitor.checks.findings import AlarmKey, Finding, Kind, PastEpisode
+from monitor.checks.late import past_episodes
+from monitor.checks.memory import ProbeMemory, remember
+from monitor.checks.probes import Roll, look_at_probes, roll
+from monitor.checks.system import System, look_at_system
+from monitor.checks.watches import Watched, watch_over
+from monitor.diary import Deed, Entry
+from monitor.notify.notices import Decision, Notice, Untold
+from monitor.notify.plan import plan
+from monitor.readings import MINUTE, Millis, Reading
+from monitor.rules import Probe, Rules
+from monitor.store.promises import Request, Standing
+
+Queue = tuple[str, str]
+"""A person and a place: one queue of what is still to be told."""
+
+CLIMATE_CONDITIONS = frozenset(condition for condition, _ in CLIMATE)
+"""What a bed's limits raise."""
+
+
+@dataclass(frozen=True, slots=True)
+class Book:
+    """What one version of the rules says, made ready once: who feeds whom, and every watch by bin."""
+
+    rules: Rules
+    probes: Mapping[str, Probe]
+    bin_of: Mapping[str, str]
+    """Probe id → bin id; the probes of places are not in here."""
+    watched: Mapping[str, Watched]
+    names: frozenset[str]
+    """The name of every watch."""
+    keys: frozenset[AlarmKey]
+    """What a limit can raise."""
+    roll: Roll
+    places: Mapping[str, str]
+    """Bin id → place id."""
+    prints: Mapping[str, str]
+    """Bin id → a print of its watches: another limit, another print."""
+
+    @classmethod
+    def of(cls, rules: Rules) -> Book:
+        """The book of these rules."""
+        watched = {bed.id: watch_over(bed) for bed in rules.bins.values()}
+        return cls(
+            rules=rules,
+            probes=rules.probes(),
+            bin_of={p.id: bed.id for bed in rules.bins.values() for zone in bed.zones for p in zone.probes},
+            watched=watched,
+            names=frozenset(watch.name for over in watched.values() for watch in over.watches),
+            keys=frozenset(key for over in watched.values() for key in over.keys),
+            roll=roll(rules, watched.values()),
+            places={bed.id: bed.place for bed in rules.bins.values()},
+            prints={bed: _print_of(over) for bed, over in watched.items()},
+        )
+
+
+def _print_of(watched: Watched) -> str:
+    return sha256("\n".join(w.name for w in watched.watches).encode()).hexdigest()[:16]
+
+
+@dataclass(frozen=True, slots=True)
+class Stood:
+    """Everything that stands between two rounds. `memory` is derived from readings and never stored."""
+
+    memory: Mapping[str, ProbeMemory] = field(default_factory=dict)
+    phases: Mapping[str, Phase] = field(default_factory=dict)
+    alarms: Mapping[AlarmKey, Alarm] = field(default_factory=dict)
+    advice: Mapping[str, Advice] = field(default_factory=dict)
+    untold: Mapping[Queue, tuple[Untold, ...]] = field(default_factory=dict)
+    known_since: Mapping[str, Millis] = field(default_factory=dict)
+    prints: Mapping[str, str] = field(default_factory=dict)
+    """Bin id → the print of the watches it was last judged by."""
+    next_alarm: int = 1
+    next_notice: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Late:
+    """What is needed to tell of episodes that only late readings show: a bin's readings over the span, in
+    order of time, and what is known to have been told of that span.
+    """
+
+    history: Mapping[str, Sequence[Reading]]
+    known: Sequence[tuple[AlarmKey, Millis, Millis]] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Arrived:
+    """What one round has to judge. `readings` in order of arrival; `backfill` holds the stored readings of
+    bins whose watches are new, so that a changed limit is judged at once and not after its delay anew.
+    """
+
+    now: Millis
+    readings: Sequence[Reading] = ()
+    requests: Sequence[Request] = ()
+    system: System = field(default_factory=System)
+    late: Mapping[str, Late] = field(default_factory=dict)
+    backfill: Mapping[str, Mapping[str, Sequence[Reading]]] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What stands after the round, and everything that is to be kept of it."""
+
+    stands: Stood
+    transitions: tuple[Transition, ...] = ()
+    past: tuple[PastEpisode, ...] = ()
+    advice: tuple[Advice, ...] = ()
+    notices: tuple[Notice, ...] = ()
+    decisions: tuple[Decision, ...] = ()
+    told: tuple[Queue, ...] = ()
+    untold: tuple[Untold, ...] = ()
+    diary: tuple[Entry, ...] = ()
+    requests: tuple[int, ...] = ()
+    standing: tuple[Standing, ...] = ()
+    alarms: tuple[Alarm, ...] = ()
+    ended: tuple[int, ...] = ()
+    failed: Mapping[str, str] = field(default_factory=dict)
+    """Bins whose step failed, with what went wrong."""
+    looked_at: int = 0
+
+
+class _Desk:
+    """One round at work: the mutable copies it changes, and what it has decided so far."""
+
+    def __init__(self, stood: Stood, arrived: Arrived, book: Book) -> None:
+        self.stood, self.arrived, self.book = stood, arrived, book
+        self.now = arrived.now
+        self.memory = dict(stood.memory)
+        self.phases = dict(stood.phases)
+        self.alarms = dict(stood.alarms)
+        self.advice = dict(stood.advice)
+        self.known_since = dict(stood.known_since)
+        self.next_alarm = stood.next_alarm
+        self.transitions: list[Transition] = []
+        self.past: list[PastEpisode] = []
+        self.diary: list[Entry] = []
+        self.failed: dict[str, str] = {}
+        self.looked_at = 0
+
+    def standing_by_bin(self) -> dict[str, list[AlarmKey]]:
+        """The keys of alarms whose condition is there, by bin."""
+        found: dict[str, list[AlarmKey]] = defaultdict(list)
+        for key, alarm in self.alarms.items():
+            if alarm.active and key.subject.kind in (Kind.BIN, Kind.ZONE):
+                found[key.subject.id.partition(".")[0]].append(key)
+        return found
+
+    def put(self, key: AlarmKey, after: Alarm | None, moves: Iterable[Transition]) -> None:
+        """Keep what an alarm became."""
+        if after is None:
+            self.alarms.pop(key, None)
+        else:
+            self.alarms[key] = after
+        self.transitions.extend(moves)
+
+    def step(self, findings: Iterable[Finding]) -> None:
+        """Move the alarms that the findings are about."""
+        for finding in findings:
+            before = self.alarms.get(finding.key)
+            after, moves = cycle.step(before, finding, round_at=self.now, next_number=self.next_alarm)
+            if after is not None and after.number == self.next_alarm:
+                self.next_alarm += 1
+            self.put(finding.key, after, moves)
+
+
+def judge(stood: Stood, arrived: Arrived, book: Book) -> Outcome:
+    """One round. `book` is of the rules in force; the same for the whole round."""
+    desk = _Desk(stood, arrived, book)
+    _settle(desk)
+    _apply_requests(desk)
+    _look_at_bins(desk)
+    _look_at_the_rest(desk)
+    _suppress(desk)
+    fresh_advice = _advise(desk)
+    return _told(desk, fresh_advice)
+
+
+def _settle(desk: _Desk) -> None:
+    """Let go of what the rules no longer know: its alarms end with a cause, its phases with nothing."""
+    for name in [name for name in desk.phases if name not in desk.book.names]:
+        del desk.phases[name]
+    for key, alarm in list(desk.alarms.items()):
+        cause = _gone(key, desk.book)
+        if cause:
+            desk.put(key, None, cycle.remove(alarm, cause, round_at=desk.now))
+    for probe in desk.book.probes:
+        desk.known_since.setdefault(probe, desk.now)
+
+
+def _gone(key: AlarmKey, book: Book) -> str | None:
+    """Why an alarm of this key can no longer be, or None while it can."""
+    kind, id_, place = key.subject
+    bed, _, zone = id_.partition(".")
+    known = {
+        Kind.BIN: id_ in book.watched,
+        Kind.ZONE: bed in book.watched and any(z.id == zone for z in book.rules.bins[bed].zones),
+        Kind.PROBE: id_ in book.probes,
+        Kind.MAT: id_ in book.rules.mats,
+        Kind.DAEMON: True,
+    }[kind]
+    if not known or (kind in (Kind.BIN, Kind.ZONE) and place != book.places[bed]):
+        return "settings changed"
+    return "limits changed" if key.condition in CLIMATE_CONDITIONS and key not in book.keys else None
+
+
+def _apply_requests(desk: _Desk) -> None:
+    """What people asked for comes before what is new, so that nobody acknowledges what they never saw."""
+    by_number = {alarm.number: alarm for alarm in desk.alarms.values()}
+    for request in desk.arrived.requests:
+        alarm = by_number.get(request.alarm)
+        if alarm is not None:
+            after, moves = cycle.acknowledge(alarm, request.who, at=request.at, round_at=desk.now)
+            desk.put(alarm.key, after, moves)
+            by_number = {a.number: a for a in desk.alarms.values()}
+        if request.what == "done":
+            desk.diary.append(_entry(request, alarm, desk.now))
+
+
+def _entry(request: Request, alarm: Alarm | None, now: Millis) -> Entry:
+    subject = str(alarm.key.subject) if alarm else ""
+    return Entry(request.at, now, request.who, Deed.DONE, subject, request.note, request.alarm)
+
+
+def _look_at_bins(desk: _Desk) -> None:
+    news: dict[str, list[Reading]] = defaultdict(list)
+    for reading in desk.arrived.readings:
+        bed = desk.book.bin_of.get(reading.probe)
+        if bed is not None:
+            news[bed].append(reading)
+        elif reading.probe in desk.book.probes:
+            desk.memory[reading.probe] = remember(desk.memory.get(reading.probe), reading)
+    standing = desk.standing_by_bin()
+    for bed in sorted(news.keys() | desk.arrived.backfill.keys() & desk.book.watched.keys()):
+        try:
+            _look_at_bin(desk, desk.book.watched[bed], news=news.get(bed, []), standing=standing.get(bed, ()))
+        except Exception as broken:  # one bad bin never stops the round for the others
+            desk.failed[bed] = f"{type(broken).__name__}: {broken}"
+
+
+def _look_at_bin(
+    desk: _Desk, watched: Watched, *, news: Sequence[Reading], standing: Collection[AlarmKey]
+) -> None:
+    bed, filled = watched.bed.id, _filled(desk, watched)
+    looked = look(
+        watched,
+        fresh=news,
+        memory=desk.memory,
+        phases={**desk.phases, **filled} if filled else desk.phases,
+        standing=standing,
+        now=desk.now,
+    )
+    late = desk.arrived.late.get(bed)
+    past = [*looked.past]
+    if late is not None and looked.late:
+        past += past_episodes(watched, history=late.history, late=looked.late, known=late.known)
+    # Only now: a step that failed halfway must have changed nothing.
+    desk.memory |= looked.memory
+    desk.phases |= filled
+    for name, phase in looked.phases.items():
+        if phase is None:
+            desk.phases.pop(name, None)
+        else:
+            desk.phases[name] = phase
+    desk.past.extend(past)
+    desk.step(looked.findings)
+    desk.looked_at += 1
+
+
+def _filled(desk: _Desk, watched: Watched) -> dict[str, Phase]:
+    """The phases of watches that are new to this bin, from its stored readings."""
+    history = desk.arrived.backfill.get(watched.bed.id)
+    if history is None:
+        return {}
+    # A watch that stands keeps its phase; one of which nothing is kept is new, or clear and found clear again.
+    names = [w.name for w in watched.watches if w.name not in desk.phases]
+    return backfill(watched, names, history=history, memory=desk.memory)
+
+
+def _look_at_the_rest(desk: _Desk) -> None:
+    system = replace(desk.arrived.system, steps_failed=dict(desk.failed))
+    standing = [key for key, alarm in desk.alarms.items() if alarm.active]
+    desk.step(
+        look_at_probes(
+            desk.book.roll,
+            memory=desk.memory,
+            now=desk.now,
+            listening_since=system.listening_since,
+            known_since=desk.known_since,
+            standing=standing,
+        )
+    )
+    desk.step(look_at_system(system, rules=desk.book.rules, now=desk.now, standing=standing))
+
+
+def _suppress(desk: _Desk) -> None:
+    after, moves = causes.suppress(desk.alarms, only_probes=desk.book.roll.only_probes, round_at=desk.now)
+    desk.alarms |= after
+    desk.transitions.extend(moves)
+
+
+REFRESH = 5 * MINUTE
+"""Advice that still stands is made anew this long before it would expire."""
+
+
+def _advise(desk: _Desk) -> list[Advice]:
+    """One decision for each place in which something moved, or whose advice is about to expire."""
+    moved = {t.key.subject.place for t in desk.transitions}
+    standing = defaultdict(list)
+    for alarm in desk.alarms.values():
+        if alarm.active and not alarm.suppressed:
+            standing[alarm.key.subject.place].append(alarm)
+    expiring = {p for p in standing if p not in desk.advice or desk.advice[p].valid_until - REFRESH <= desk.now}
+    made = []
+    for place in sorted(moved | expiring):
+        advice = decide(
+            place, rules=desk.book.rules, alarms=standing[place], zones=_zones(desk, standing[place]), at=desk.now
+        )
+        desk.advice[place] = advice
+        made.append(advice)
+    return made
+
+
+def _zones(desk: _Desk, alarms: Sequence[Alarm]) -> dict[str, Present]:
+    """What is known now of every zone that advice may touch: of the bins in alarm and those on their plugs."""
+    rules = desk.book.rules
+    beds = {a.key.subject.id.partition(".")[0] for a in alarms if a.key.subject.kind in (Kind.BIN, Kind.ZONE)}
+    beds |= {desk.book.bin_of[a.key.subject.id] for a in alarms if a.key.subject.id in desk.book.bin_of}
+    beds |= {other for bed in tuple(beds) for mat in rules.mats_of(bed) for other, _ in mat.warms}
+    return {
+        f"{bed}.{zone.id}": present(zone, desk.memory, desk.now, place=rules.places.get(rules.bins[bed].place))
+        for bed in beds
+        if bed in rules.bins
+        for zone in rules.bins[bed].zones
+    }
+
+
+def _told(desk: _Desk, fresh_advice: Sequence[Advice]) -> Outcome:
+    stood = desk.stood
+    planned = plan(
+        rules=desk.book.rules,
+        untold=stood.untold,
+        transitions=desk.transitions,
+        past=desk.past,
+        alarms={a.number: a for a in desk.alarms.values()},
+        advice=desk.advice,
+        before=stood.advice,
+        now=desk.now,
+        next_notice=stood.next_notice,
+    )
+    untold = {queue: waiting for queue, waiting in stood.untold.items() if queue not in planned.told}
+    for one in planned.untold:
+        untold[one.person, one.place] = (*untold.get((one.person, one.place), ()), one)
+    return Outcome(
+        stands=Stood(
+            memory=desk.memory,
+            phases=desk.phases,
+            alarms=desk.alarms,
+            advice=desk.advice,
+            untold=untold,
+            known_since=desk.known_since,
+            prints={bed: p for bed, p in desk.book.prints.items() if bed not in desk.failed},
+            next_alarm=desk.next_alarm,
+            next_notice=planned.next_notice,
+        ),
+        transitions=tuple(desk.transitions),
+        past=tuple(desk.past),
+        advice=tuple(fresh_advice),
+        notices=tuple(planned.notices),
+        decisions=tuple(planned.decisions),
+        told=tuple(planned.told),
+        untold=tuple(planned.untold),
+        diary=tuple(desk.diary),
+        requests=tuple(r.id for r in desk.arrived.requests),
+        standing=tuple(_standing(stood, desk)),
+        alarms=tuple(a for key, a in desk.alarms.items() if stood.alarms.get(key) != a),
+        ended=tuple(_ended(stood, desk)),
+        failed=desk.failed,
+        looked_at=desk.looked_at,
+    )
+
+
+def _ended(stood: Stood, desk: _Desk) -> set[int]:
+    """Numbers that stood and stand no longer, and those raised and over within this very round."""
+    alive = {a.number for a in desk.alarms.values()}
+    seen = {a.number for a in stood.alarms.values()} | {t.number for t in desk.transitions}
+    return seen - alive
+
+
+def _standing(stood: Stood, desk: _Desk) -> Iterable[Standing]:
+    """The documents that changed: phases of conditions, and since when each probe is known."""
+    for name, phase in desk.phases.items():
+        if stood.phases.get(name) != phase:
+            yield Standing("condition", name, phase_text(phase))
+    yield from (Standing("condition", name, None) for name in stood.phases if name not in desk.phases)
+    for probe, since in desk.known_since.items():
+        if probe not in stood.known_since:
+            yield Standing("probe", probe, json.dumps(since))
+    for bed, print_ in desk.book.prints.items():
+        if bed not in desk.failed and stood.prints.get(bed) != print_:
+            yield Standing("bin", bed, json.dumps(print_))
+
+
+def phase_text(phase: Phase) -> str:
+    """A phase as the store keeps it."""
+    return json.dumps([phase.name, phase.since, phase.began])
+
+
+def phase_of(text: str) -> Phase:
+    """The phase of such a text."""
+    name, since, began = json.loads(text)
+    return Phase(PhaseName(name), since, began)

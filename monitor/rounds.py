@@ -1,0 +1,289 @@
+"""What time does: flush, ask the clock once, judge, commit in one transaction, send.
+
+The round is the only writer of what is decided. When the store fails, what is in hand is judged all the same,
+harm goes straight out marked unrecorded, and nothing is acknowledged to the broker until it is durable.
+"""
+
+from __future__ import annotations
+
+import json
+import logging
+from collections import defaultdict
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Protocol
+
+from monitor.checks.bins import backfill_span
+from monitor.checks.findings import AlarmKey
+from monitor.checks.memory import GAPS, HISTORY, ProbeMemory, from_history, is_late
+from monitor.checks.system import System
+from monitor.errors import StoreError
+from monitor.judge import Arrived, Book, Late, Outcome, Stood, judge, phase_of
+from monitor.notify.notices import Post
+from monitor.readings import DAY, Measures, Millis, Reading
+from monitor.rules import Level, Probe, Rules
+from monitor.store.promises import Past, Round, RoundRow, Store
+
+log = logging.getLogger(__name__)
+
+KNOWN = 500
+"""How many steps and past episodes back an episode of late readings is looked for among what was told."""
+EVER: Millis = 2**62
+
+
+class Flushed(Protocol):
+    """What the pump answers: `in_hand` is what it could not make durable."""
+
+    @property
+    def ok(self) -> bool:
+        """Whether everything received before the flush is durable."""
+
+    @property
+    def in_hand(self) -> Sequence[Reading]:
+        """Readings that are not."""
+
+    @property
+    def error(self) -> str | None:
+        """Why not."""
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """What one round did, for the log line and for whoever waits for it."""
+
+    number: int
+    at: Millis
+    readings: int
+    looked_at: int
+    transitions: int
+    notices: int
+    failed: Mapping[str, str]
+    stored: bool
+
+    def __str__(self) -> str:
+        said = (
+            f"round {self.number}: {self.readings} readings, {self.looked_at} bins looked at, "
+            f"{self.transitions} steps, {self.notices} notices"
+        )
+        if self.failed:
+            said += f"; failed: {', '.join(f'{bed} ({why})' for bed, why in self.failed.items())}"
+        return said if self.stored else said + "; NOT STORED"
+
+
+class Rounds:
+    """One round after the other. Not safe to run from two threads at once: the schedule never does."""
+
+    def __init__(
+        self,
+        *,
+        store: Store,
+        rules: Rules,
+        now: Callable[[], Millis],
+        flush: Callable[[], Flushed],
+        system: Callable[[], System],
+        nudge: Callable[[], None],
+        straight: Callable[[Post], None],
+    ) -> None:
+        self._store = store
+        self._book = Book.of(rules)
+        self._now = now
+        self._flush = flush
+        self._system = system
+        self._nudge = nudge
+        self._straight = straight
+        self._store_error: str | None = None
+        self._missed = 0.0
+        self._said_straight: set[tuple[AlarmKey, Level | None]] = set()
+        past = store.load()
+        self._number = past.last_round.number if past.last_round else 0
+        self._upto = past.last_round.upto_arrival if past.last_round else 0
+        self._stood = restored(past, store, self._book, upto=self._upto)
+        self._recover = self._new_to_us()
+
+    @property
+    def stands(self) -> Stood:
+        """What stands after the last round."""
+        return self._stood
+
+    def run(self) -> Report:
+        """One whole round."""
+        flushed = self._flush()
+        now = self._now()
+        arrived, upto, failing = self._gather(flushed, now)
+        outcome = judge(self._stood, arrived, self._book)
+        stored = failing is None and self._commit(outcome, now, upto)
+        if stored:
+            self._advance(outcome, upto)
+        else:
+            self._tell_unrecorded(outcome)
+        self._nudge()
+        report = Report(
+            number=self._number,
+            at=now,
+            readings=len(arrived.readings),
+            looked_at=outcome.looked_at,
+            transitions=len(outcome.transitions),
+            notices=len(outcome.notices),
+            failed=outcome.failed,
+            stored=stored,
+        )
+        log.log(logging.WARNING if outcome.failed or not stored else logging.INFO, "%s", report)
+        return report
+
+    def missed(self, seconds: float) -> None:
+        """The schedule tells by how many real seconds a round came late; the next round makes a finding of it."""
+        log.warning("a round came %.0f s late", seconds)
+        self._missed = max(self._missed, seconds)
+
+    def _take_missed(self) -> float:
+        late, self._missed = self._missed, 0.0
+        return late
+
+    def _new_to_us(self) -> set[str]:
+        """Bins whose watches are new, or whose last step failed."""
+        known = self._stood.prints
+        return {bed for bed, print_ in self._book.prints.items() if known.get(bed) != print_}
+
+    def _gather(self, flushed: Flushed, now: Millis) -> tuple[Arrived, int, str | None]:
+        failing = None if flushed.ok else flushed.error or "the store does not answer"
+        readings: list[Reading] = []
+        upto, requests = self._upto, []
+        try:
+            readings = self._store.after(self._upto)
+            upto = readings[-1].arrival if readings else self._upto
+            requests = self._store.asked()
+        except StoreError as error:
+            failing = failing or str(error)
+        stored = {(r.probe, r.at) for r in readings} if flushed.in_hand else set()
+        readings += [r for r in flushed.in_hand if (r.probe, r.at) not in stored]
+        self._store_error = failing or self._store_error
+        system = replace(self._system(), store_error=self._store_error, round_missed=self._take_missed())
+        arrived = Arrived(
+            now=now,
+            readings=readings,
+            requests=requests,
+            system=system,
+            late=self._late(readings),
+            backfill=self._backfill(now),
+        )
+        return arrived, upto, failing
+
+    def _late(self, readings: Sequence[Reading]) -> dict[str, Late]:
+        """The history around readings that came after newer ones of their probe; rare, so asked for one by one."""
+        spans: dict[str, list[Millis]] = defaultdict(list)
+        for reading in readings:
+            memory = self._stood.memory.get(reading.probe)
+            bed = self._book.bin_of.get(reading.probe)
+            if bed is not None and memory is not None and is_late(memory, reading):
+                spans[bed].append(reading.at)
+        return {bed: self._around(bed, min(times) - DAY, max(times) + DAY) for bed, times in spans.items()}
+
+    def _around(self, bed: str, start: Millis, end: Millis) -> Late:
+        history = {probe: self._store.window(probe, start, end) for probe in self._book.watched[bed].probes}
+        return Late(history, [known for known in self._told_of(start) if bed_of(known[0]) == bed])
+
+    def _told_of(self, start: Millis) -> Iterator[tuple[AlarmKey, Millis, Millis]]:
+        """What is known of a span already: when each of its alarms began and ended, and each past episode."""
+        began: dict[int, Millis] = {}
+        for step in self._store.transitions(start - DAY, limit=KNOWN):
+            held = step.evidence.held if step.evidence else 0
+            began.setdefault(step.number, step.at - held)
+            yield step.key, began[step.number], step.at
+        for alarm in self._stood.alarms.values():
+            yield alarm.key, alarm.since, EVER if alarm.active else alarm.changed_at
+        yield from ((past.key, past.began, past.ended) for past in self._store.past_episodes(KNOWN))
+
+    def _backfill(self, now: Millis) -> dict[str, dict[str, Sequence[Reading]]]:
+        """The stored readings of bins whose watches are new or whose last step failed."""
+        return {
+            bed: {
+                probe: [r for r in self._store.window(probe, now - span, now) if r.arrival <= self._upto]
+                for probe in self._book.watched[bed].probes
+            }
+            for bed in self._recover
+            for span in (backfill_span(self._book.watched[bed]),)
+        }
+
+    def _commit(self, outcome: Outcome, now: Millis, upto: int) -> bool:
+        row = RoundRow(self._number + 1, now, self._book.rules.version, upto)
+        try:
+            self._store.commit(
+                Round(
+                    row=row,
+                    standing=outcome.standing,
+                    alarms=outcome.alarms,
+                    ended=outcome.ended,
+                    transitions=outcome.transitions,
+                    past=outcome.past,
+                    advice=outcome.advice,
+                    notices=outcome.notices,
+                    decisions=outcome.decisions,
+                    untold=outcome.untold,
+                    told=outcome.told,
+                    diary=outcome.diary,
+                    requests=outcome.requests,
+                )
+            )
+        except StoreError as error:
+            self._store_error = str(error)
+            log.error("the round could not be stored: %s", error)
+            return False
+        return True
+
+    def _advance(self, outcome: Outcome, upto: int) -> None:
+        self._number += 1
+        self._upto = upto
+        self._stood = outcome.stands
+        self._store_error = None
+        self._recover = self._new_to_us()
+        self._said_straight.clear()
+
+    def _tell_unrecorded(self, outcome: Outcome) -> None:
+        """Harm and the failing store itself go out although nothing can be written; each once."""
+        for notice in outcome.notices:
+            fresh = {
+                (a.key, a.level) for a in outcome.stands.alarms.values() if a.number in notice.alarms
+            } - self._said_straight
+            if not fresh:
+                continue
+            self._said_straight |= fresh
+            for channel in notice.channels:
+                self._straight(Post(notice, channel))
+
+
+def bed_of(key: AlarmKey) -> str:
+    """The bin that a bin's or a zone's alarm is about."""
+    return key.subject.id.partition(".")[0]
+
+
+def restored(past: Past, store: Store, book: Book, *, upto: int) -> Stood:
+    """What stood when the last round was committed. The memory of each probe is derived anew from its readings."""
+    kept: dict[str, dict[str, str]] = {"condition": {}, "probe": {}, "bin": {}}
+    for (kind, key), body in past.standing.items():
+        kept[kind][key] = body
+    memory = {p.id: m for p in book.probes.values() if (m := _memory_of(p, store, upto)) is not None}
+    untold: dict[tuple[str, str], tuple] = defaultdict(tuple)  # type: ignore[type-arg]
+    for one in past.untold:
+        untold[one.person, one.place] = (*untold[one.person, one.place], one)
+    return Stood(
+        memory=memory,
+        phases={name: phase_of(body) for name, body in kept["condition"].items()},
+        alarms={a.key: a for a in past.alarms},
+        advice={a.place: a for a in past.advice},
+        untold=dict(untold),
+        known_since={probe: json.loads(body) for probe, body in kept["probe"].items()},
+        prints={bed: json.loads(body) for bed, body in kept["bin"].items()},
+        next_alarm=past.next_alarm,
+        next_notice=past.next_notice,
+    )
+
+
+def _memory_of(probe: Probe, store: Store, upto: int) -> ProbeMemory | None:
+    readings = store.latest(probe.id, GAPS + 1, upto)
+    if not readings:
+        return None
+    if probe.measures is Measures.MOISTURE:
+        newest = readings[-1].at
+        day = [r for r in store.window(probe.id, newest - HISTORY, newest + 1) if r.arrival <= upto]
+        readings = max(readings, day, key=len)
+    return from_history(probe, readings)

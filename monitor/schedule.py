@@ -1,0 +1,114 @@
+"""When a round is due: APScheduler, kept honest by a monotonic watcher.
+
+APScheduler computes the next run by the wall clock. After a step back of an hour its own interval trigger runs
+nothing for that hour, and after a step forward of ten years it computes millions of missed times. So the
+trigger here only ever says "now plus the period", and a watcher that looks at monotonic time wakes
+the scheduler when a round is overdue, whatever the wall says.
+"""
+
+from __future__ import annotations
+
+import logging
+import threading
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+
+from apscheduler.events import EVENT_JOB_ERROR, EVENT_JOB_MAX_INSTANCES, JobExecutionEvent
+from apscheduler.executors.pool import ThreadPoolExecutor
+from apscheduler.schedulers.background import BackgroundScheduler
+from apscheduler.triggers.base import BaseTrigger
+
+from monitor.clock import Patience
+
+log = logging.getLogger(__name__)
+
+JOB = "round"
+
+
+class PeriodFromNow(BaseTrigger):  # type: ignore[misc]
+    """Fires one period after whatever time it is; it has no past to catch up with."""
+
+    def __init__(self, period: timedelta) -> None:
+        self.period = period
+
+    def get_next_fire_time(self, previous_fire_time: datetime | None, now: datetime) -> datetime:
+        """At once the first time, one period from now ever after."""
+        return now if previous_fire_time is None else now + self.period
+
+
+class Schedule:
+    """Runs `round_` every `period` real seconds until stopped.
+
+    `beat` is called by the watcher, so that a dead scheduler shows. `missed` is told the real seconds by which a
+    round came late or was skipped because the one before still ran.
+    """
+
+    def __init__(
+        self,
+        round_: Callable[[], object],
+        *,
+        period: float,
+        patience: Patience,
+        beat: Callable[[], None],
+        missed: Callable[[float], None],
+    ) -> None:
+        self._round = round_
+        self._period = period
+        self._patience = patience
+        self._beat = beat
+        self._missed = missed
+        self._stop = threading.Event()
+        self._lock = threading.Lock()
+        self._began = patience.now()
+        self._running = False
+        self._scheduler = BackgroundScheduler(
+            timezone=UTC,
+            executors={"default": ThreadPoolExecutor(1)},
+            job_defaults={"coalesce": True, "misfire_grace_time": None, "max_instances": 1},
+        )
+        self._scheduler.add_listener(self._heard, EVENT_JOB_ERROR | EVENT_JOB_MAX_INSTANCES)
+        self._watcher = threading.Thread(target=self._watch, name="schedule-watcher", daemon=True)
+
+    def start(self) -> None:
+        """Begin; the first round runs at once."""
+        trigger = PeriodFromNow(timedelta(seconds=self._period))
+        self._scheduler.add_job(self._turn, trigger, id=JOB, next_run_time=datetime.now(UTC))
+        self._scheduler.start()
+        self._watcher.start()
+
+    def stop(self) -> None:
+        """No further round begins; a running one is waited for. Stopping twice is no error."""
+        if self._stop.is_set():
+            return
+        self._stop.set()
+        if self._scheduler.running:
+            self._scheduler.shutdown(wait=True)
+        if self._watcher.is_alive():
+            self._watcher.join(timeout=5)
+
+    def _turn(self) -> None:
+        with self._lock:
+            late = self._patience.now() - self._began - self._period
+            self._began = self._patience.now()
+            self._running = True
+        if late > self._period:
+            self._missed(late)
+        try:
+            self._round()
+        finally:
+            with self._lock:
+                self._running = False
+
+    def _watch(self) -> None:
+        while not self._patience.wait(self._stop, min(1.0, self._period / 2)):
+            with self._lock:
+                overdue = not self._running and self._patience.now() - self._began > 1.5 * self._period
+            if overdue:
+                self._scheduler.modify_job(JOB, next_run_time=datetime.now(UTC))
+            self._beat()
+
+    def _heard(self, event: JobExecutionEvent) -> None:
+        if event.code == EVENT_JOB_MAX_INSTANCES:
+            self._missed(self._period)
+        else:
+            log.error("a round failed: %s", event.exception)

@@ -1,0 +1,168 @@
+"""The checked file → `Rules` and addresses, and the number of that version."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Iterable, Mapping
+from dataclasses import fields, is_dataclass, replace
+from datetime import date, time
+from enum import Enum
+from functools import cache
+from pathlib import Path as FilePath
+
+from monitor.addresses import Broker, Secret
+from monitor.readings import Measures
+from monitor.rules import (
+    Ability,
+    Bin,
+    Mat,
+    Person,
+    Place,
+    Point,
+    Probe,
+    Rules,
+    Site,
+    Source,
+    Unit,
+    Vessel,
+    Zone,
+)
+from monitor.settings.limits import BinClimate
+from monitor.settings.schema import (
+    SENDS,
+    BinShape,
+    BrokerShape,
+    FileShape,
+    MatShape,
+    PersonShape,
+    ProbeShape,
+    VesselShape,
+)
+
+LITRES = 1000.0
+"""In a cubic metre."""
+
+
+def rules(model: FileShape, climates: Mapping[str, BinClimate]) -> Rules:
+    """Everything that is judged by, numbered by its own content."""
+    site = Site(model.site.id, model.site.name or model.site.id, model.site.timezone or "UTC", model.site.units)
+    places = {
+        key: Place(key, place.name or key, _probes(place.probes)) for key, place in model.places.items()
+    } or {site.id: Place(site.id, site.name)}
+    only = next(iter(places))
+    made = Rules(
+        site,
+        places,
+        {key: _bin(key, bed, climates[key], only) for key, bed in model.bins.items()},
+        {key: _mat(key, mat) for key, mat in model.mats.items()},
+        {key: _person(key, person) for key, person in model.people.items()},
+        version="",
+    )
+    return replace(made, version=version_of(made))
+
+
+def broker(shape: BrokerShape, password: Secret | None, ca_file: FilePath | None) -> Broker:
+    """Where the probes' messages come from."""
+    host, port, tls = shape.url
+    return Broker(
+        host,
+        port,
+        tls,
+        str(ca_file) if ca_file is not None else None,
+        shape.user,
+        password,
+        shape.protocol.value,
+        shape.client_id or "vermistat",
+    )
+
+
+def version_of(made: Rules) -> str:
+    """Ten hexadecimal digits that change when, and only when, something changes that is judged by."""
+    plain = json.dumps(_plain(replace(made, version="")), sort_keys=True, separators=(",", ":"))
+    return hashlib.sha256(plain.encode()).hexdigest()[:10]
+
+
+@cache
+def _names(kind: type) -> tuple[str, ...]:
+    return tuple(field.name for field in fields(kind))
+
+
+def _plain(value: object) -> object:
+    """Any frozen value as JSON, the same on every machine and in every run."""
+    if isinstance(value, Enum):
+        return value.value
+    if is_dataclass(value) and not isinstance(value, type):
+        return {name: _plain(getattr(value, name)) for name in _names(type(value))}
+    if isinstance(value, Mapping):
+        return {str(_plain(key)): _plain(inner) for key, inner in value.items()}
+    if isinstance(value, frozenset):
+        return sorted(str(_plain(inner)) for inner in value)
+    if isinstance(value, tuple):
+        return [_plain(inner) for inner in value]
+    return value.isoformat() if isinstance(value, date | time) else value
+
+
+def _bin(key: str, bed: BinShape, climate: BinClimate, only_place: str) -> Bin:
+    zones = [Zone(name, zone.role, _probes(zone.probes), climate.zones[name]) for name, zone in bed.zones.items()]
+    return Bin(
+        key,
+        bed.name or key,
+        tuple(bed.species),
+        bed.stands_in or only_place,
+        tuple(zones),
+        climate.limits,
+        vessel=_vessel(bed.vessel),
+        worms=bed.worms,
+        bedding=bed.bedding,
+        started=bed.started,
+        can=frozenset(bed.can),
+        judge=bed.judge,
+        wake_for=bed.wake_for,
+    )
+
+
+def _vessel(shape: VesselShape) -> Vessel:
+    """Of floor, depth and what it holds, two give the third."""
+    floor, depth = shape.floor, shape.depth
+    if shape.holds is not None and depth is not None:
+        floor = shape.holds / LITRES / depth
+    elif shape.holds is not None and floor is not None:
+        depth = shape.holds / LITRES / floor
+    cover = shape.cover.value if shape.cover is not None else None
+    return Vessel(shape.kind.value, floor, depth, shape.drains, cover)
+
+
+def _probes(shapes: Mapping[str, ProbeShape]) -> tuple[Probe, ...]:
+    return tuple(_probe(key, shape) for key, shape in shapes.items())
+
+
+def _probe(key: str, shape: ProbeShape) -> Probe:
+    points = tuple(Point(p.counts, p.moisture, p.taken) for p in shape.calibration or ())
+    source = Source(shape.topic, shape.sends or _default_unit(shape), shape.field, shape.time, shape.name)
+    return Probe(key, shape.measures, source, shape.every, points)
+
+
+def _default_unit(shape: ProbeShape) -> Unit:
+    if shape.measures is Measures.MOISTURE and not shape.calibration:
+        return Unit.PERCENT
+    return Unit(SENDS[shape.measures][0])
+
+
+def _mat(key: str, shape: MatShape) -> Mat:
+    return Mat(key, tuple(shape.warms), shape.control, shape.power, shape.set_to)
+
+
+def _person(key: str, shape: PersonShape) -> Person:
+    return Person(
+        key,
+        _once(shape.channels),
+        shape.evening,
+        shape.up,
+        frozenset(Ability) if shape.may is None else frozenset(shape.may),
+        None if shape.hears is None else frozenset(shape.hears),
+    )
+
+
+def _once(words: Iterable[str]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(words))

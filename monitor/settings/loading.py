@@ -1,0 +1,200 @@
+"""From files to settings, or to every mistake at once."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path as FilePath
+
+from monitor.addresses import Broker, Channel, Secret
+from monitor.errors import SettingsError
+from monitor.rules import Rules
+from monitor.settings import assemble, tree
+from monitor.settings.crosscheck import crosschecked
+from monitor.settings.limits import climates
+from monitor.settings.mistakes import Data, Mistake, Paper, Path, Spot, quoted
+from monitor.settings.pending import ineffective
+from monitor.settings.schema import FileShape, SecretShape
+from monitor.settings.secrets import AddressOk, Vault, address_checked
+from monitor.settings.shape import validated
+
+PLACES = (FilePath("config/vermistat.yaml"), FilePath("/etc/vermistat/vermistat.yaml"))
+"""Where settings are looked for when none are named, first to last."""
+
+_BY_ID = ("places", "bins", "mats", "people", "channels")
+"""Sections that may stand in several files, each id in one of them."""
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """One version of everything the keeper wrote, accepted as a whole.
+
+    `store` is where the keeper wants things kept, None when nothing is written. `ineffective` holds the dotted
+    keys that change nothing yet. `missing` says which secrets are not there, only filled when `load` was told to
+    accept that; the channels concerned are not in `channels`.
+    """
+
+    files: tuple[FilePath, ...]
+    rules: Rules
+    broker: Broker
+    channels: Mapping[str, Channel]
+    store: FilePath | None = None
+    ineffective: tuple[str, ...] = ()
+    missing: tuple[str, ...] = ()
+
+
+def find_settings(explicit: FilePath | str | None = None) -> FilePath:
+    """What to load: the file or folder that is named, else the first of PLACES that is there.
+
+    Raises SettingsError when nothing is named and nothing is there.
+    """
+    if explicit is not None:
+        return FilePath(explicit)
+    there = next((place for place in PLACES if _is_file(place)), None)
+    if there is None:
+        raise SettingsError([f"{PLACES[0]}:1:1: There are no settings. Write this file, or give --settings FILE."])
+    return there
+
+
+def _files(paths: Sequence[FilePath]) -> tuple[FilePath, ...]:
+    """Every file to read; a folder stands for its *.yaml."""
+    return tuple(file for path in paths for file in _inside(path) or [path])
+
+
+def _inside(path: FilePath) -> list[FilePath]:
+    try:
+        return sorted(path.glob("*.yaml"))
+    except OSError:  # whatever is wrong with the path is told when it is read
+        return []
+
+
+def load(
+    paths: Sequence[FilePath],
+    *,
+    environ: Mapping[str, str],
+    today: date | None = None,
+    address_ok: AddressOk | None = None,
+    need_secrets: bool = True,
+) -> Settings:
+    """Settings out of one or several files. Raises SettingsError with every mistake, sorted by file and line.
+
+    A folder stands for its *.yaml. `environ` is where secrets are looked for, `today` what no day of the file may
+    lie beyond (None: that is not looked at), `address_ok` what the sender says about a channel's address. With
+    `need_secrets` false (for `check`, which may be run by somebody who may not read them) a secret that is not
+    there is listed in `missing` instead of refused.
+    """
+    files = _files(paths)
+    paper, mistakes = _read(files)
+    missing: list[str] = []
+    settings = None
+    if paper is not None:
+        vault = Vault(environ, None if need_secrets else missing)
+        settings = _Loading(paper, vault, today, address_ok).settings(files, missing)
+        mistakes = [*mistakes, *paper.mistakes]
+    if mistakes or settings is None:
+        raise SettingsError(_sorted(mistakes, files))
+    return settings
+
+
+def _sorted(mistakes: Sequence[Mistake], paths: Sequence[FilePath]) -> list[str]:
+    order = {str(path): index for index, path in enumerate(paths)}
+    return [str(m) for m in sorted(mistakes, key=lambda m: (order.get(m.file, 0), m.line, m.column, m.sentence))]
+
+
+def _read(paths: Sequence[FilePath]) -> tuple[Paper | None, list[Mistake]]:
+    """All files as one paper; None when any of them cannot be read as YAML."""
+    merged: dict[str, Data] = {}
+    spots = Spot(str(paths[0]) if paths else "", 1, 1, 1, 1)
+    mistakes: list[Mistake] = []
+    whole = bool(paths)
+    for path in paths:
+        data, spot, found = tree.read(path)
+        mistakes += found
+        if data is None:
+            whole = False
+        else:
+            mistakes += _merge(merged, spots, data, spot, inner=_BY_ID)
+    if not paths:
+        mistakes.append(Mistake("", 1, 1, "No settings file is named.", "Give its path with --settings."))
+    return (Paper(merged, spots) if whole else None), mistakes
+
+
+def _merge(
+    into: dict[str, Data], spots: Spot, data: dict[str, Data], found: Spot, *, inner: Sequence[str] = ()
+) -> list[Mistake]:
+    """Put the keys of `data` into `into`; those of `inner` may stand in both, but nothing below them."""
+    mistakes: list[Mistake] = []
+    for key, value in data.items():
+        here, there = found.keys[key], spots.keys.get(key)
+        old = into.get(key)
+        if there is None:
+            into[key], spots.keys[key] = value, here
+        elif key in inner and isinstance(old, dict) and isinstance(value, dict):
+            mistakes += _merge(old, there, value, here)
+        else:
+            said = f"{quoted(key)} is written in two files (first in {there.file}, line {there.key_line})."
+            mistakes.append(Mistake(here.file, here.key_line, here.key_column, said, "Keep one of them."))
+    return mistakes
+
+
+class _Loading:
+    """One paper on its way to settings. Every step notes its mistakes on the paper and goes on."""
+
+    def __init__(self, paper: Paper, vault: Vault, today: date | None, address_ok: AddressOk | None) -> None:
+        self.paper, self.vault, self.today, self.address_ok = paper, vault, today, address_ok
+
+    def settings(self, files: tuple[FilePath, ...], missing: list[str]) -> Settings | None:
+        model = validated(self.paper)
+        if model is None:
+            return None
+        crosschecked(model, self.paper, self.today or date.max)
+        beds = climates(model, self.paper)
+        channels = self.channels(model)
+        password = self.secret(("broker", "password"), model.broker.password)
+        ca_file = self.ca_file(model)
+        if self.paper.mistakes:
+            return None
+        return Settings(
+            files,
+            assemble.rules(model, beds),
+            assemble.broker(model.broker, password, ca_file),
+            channels,
+            self.beside(("store", "path"), model.store.path) if model.store else None,
+            ineffective(self.paper),
+            tuple(missing),
+        )
+
+    def channels(self, model: FileShape) -> dict[str, Channel]:
+        found = {}
+        for key, shape in model.channels.items():
+            path: Path = ("channels", key, "send_to")
+            secret = self.secret(path, shape.send_to) if self.paper.whole(path) else None
+            if secret is not None:
+                if self.address_ok is not None:
+                    address_checked(self.paper, path, secret, self.address_ok)
+                found[key] = Channel(key, secret)
+        return found
+
+    def secret(self, path: Path, shape: SecretShape | None) -> Secret | None:
+        return None if shape is None else self.vault.fetch(self.paper, path, shape)
+
+    def ca_file(self, model: FileShape) -> FilePath | None:
+        path: Path = ("broker", "ca_file")
+        if model.broker.ca_file is None:
+            return None
+        file = self.beside(path, model.broker.ca_file)
+        if self.paper.whole(path) and not _is_file(file):
+            self.paper.wrong(path, "There is no such CA file.", "It is looked for beside this file.")
+        return file
+
+    def beside(self, path: Path, name: str) -> FilePath:
+        """A path that is relative to the file it is written in."""
+        return FilePath(self.paper.spots.find(path).file).parent / name
+
+
+def _is_file(path: FilePath) -> bool:
+    try:
+        return path.is_file()
+    except OSError:
+        return False

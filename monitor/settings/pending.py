@@ -1,0 +1,45 @@
+"""Keys that are read and checked but change nothing yet. When one begins to work, its row goes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from monitor.settings.mistakes import Data, Paper
+
+PENDING: tuple[tuple[str, str], ...] = (
+    ("bins.*.started", "The day a bin was started is not used yet: nothing counts a bed's age."),
+    ("bins.*.worms", "The mass of worms is not used yet: nothing reckons feed or the worms' own heat."),
+    ("bins.*.vessel.kind", "The kind of vessel is not used yet: no priority depends on it."),
+    ("mats.*.state", "What a mat's plug draws is not read yet: whether it heats is not known."),
+    ("people.*.then", "Nobody is told later in somebody's place yet: all who hear of a bin are told at once."),
+    ("people.*.after", "Nobody is told later in somebody's place yet: all who hear of a bin are told at once."),
+    ("channels.*.weekly_report", "No weekly report is sent yet."),
+    ("page", "There is no page yet: nothing listens, and its passphrase is not read."),
+    ("energy", "What heating costs is not reckoned yet."),
+    ("outdoors", "No outdoor forecast is read yet: nights are not foreseen."),
+)
+"""Key (`*` is any one id) and the sentence that `check` says about it."""
+
+
+def ineffective(paper: Paper) -> tuple[str, ...]:
+    """The dotted keys of this file that have no effect yet, in the order of the table."""
+    return tuple(found for pattern, _ in PENDING for found in _written(paper.data, pattern.split("."), ""))
+
+
+def _written(data: Data, pattern: list[str], above: str) -> Iterator[str]:
+    if not pattern:
+        yield above
+    elif isinstance(data, dict):
+        step, *rest = pattern
+        for key in data if step == "*" else [step] if step in data else []:
+            yield from _written(data[key], rest, f"{above}.{key}" if above else key)
+
+
+def sentence_for(key: str) -> str:
+    """What `check` says about one dotted key. Raises KeyError for a key that has an effect."""
+    steps = key.split(".")
+    for pattern, sentence in PENDING:
+        wanted = pattern.split(".")
+        if len(wanted) == len(steps) and all(w in ("*", s) for w, s in zip(wanted, steps, strict=True)):
+            return sentence
+    raise KeyError(key)

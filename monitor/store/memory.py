@@ -1,0 +1,195 @@
+"""The store that keeps nothing: every promise but durability, for tests and measurements."""
+
+from __future__ import annotations
+
+from bisect import insort
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from itertools import chain
+from typing import Any
+
+from monitor.advice.acts import Advice
+from monitor.alarms.cycle import Alarm, Transition
+from monitor.checks.findings import PastEpisode
+from monitor.diary import Entry
+from monitor.errors import StoreError
+from monitor.notify.notices import Decision, Post, Posted, Untold
+from monitor.readings import Millis
+from monitor.store.codec import written
+from monitor.store.memory_readings import MemoryReadings, at_of, newest, whole
+from monitor.store.promises import Past, Request, Round, RoundRow, Standing
+
+
+class MemoryStore(MemoryReadings):
+    """`promises.Store` without durability, lock or second process: it keeps nothing when it is closed."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._rounds: list[RoundRow] = []
+        self._standing: dict[tuple[str, str], str] = {}
+        self._alarms: dict[int, Alarm] = {}
+        self._transitions: list[Transition] = []
+        self._past: list[PastEpisode] = []
+        self._advice: list[Advice] = []
+        self._posts: dict[tuple[int, str], Post] = {}
+        self._decisions: list[Decision] = []
+        self._untold: list[Untold] = []
+        self._diary: list[Entry] = []
+        self._requests: list[Request] = []
+        self._dealt_with: set[int] = set()
+        self._next_alarm = self._next_notice = 1
+
+    @whole
+    def load(self) -> Past:
+        """As promised."""
+        advice = {a.place: a for a in self._advice}
+        return Past(
+            last_round=self._rounds[-1] if self._rounds else None,
+            standing=dict(self._standing),
+            alarms=[self._alarms[number] for number in sorted(self._alarms)],
+            advice=[advice[place] for place in sorted(advice)],
+            untold=list(self._untold),
+            next_alarm=self._next_alarm,
+            next_notice=self._next_notice,
+        )
+
+    @whole
+    def commit(self, round_: Round) -> None:
+        """As promised."""
+        self._refuse(round_)
+        self._rounds.append(round_.row)
+        self._commit_standing(round_.standing)
+        self._commit_alarms(round_)
+        self._past += round_.past
+        self._advice += round_.advice
+        self._decisions += round_.decisions
+        told = set(round_.told)
+        self._untold = [u for u in self._untold if (u.person, u.place) not in told] + list(round_.untold)
+        for entry in round_.diary:
+            insort(self._diary, entry, key=at_of)
+        self._dealt_with.update(r.id for r in self._requests if r.id in round_.requests)
+        for notice in round_.notices:
+            self._posts |= {(notice.number, channel): Post(notice, channel) for channel in notice.channels}
+            self._next_notice = max(self._next_notice, notice.number + 1)
+
+    def _refuse(self, round_: Round) -> None:
+        """Before anything is kept."""
+        documents: Iterable[object] = chain(
+            round_.alarms, round_.transitions, round_.past, round_.advice, round_.notices, round_.decisions,
+            round_.untold, round_.diary,
+        )  # fmt: skip
+        for document in documents:
+            written(document)
+        if self._rounds and round_.row.number <= self._rounds[-1].number:
+            raise StoreError(f"round {round_.row.number} comes after round {self._rounds[-1].number}")
+        numbers = [n.number for n in round_.notices]
+        if len(set(numbers)) < len(numbers) or any(n < self._next_notice for n in numbers):
+            raise StoreError(f"one of the notices {numbers} is used already; the next is {self._next_notice}")
+
+    def _commit_standing(self, standing: Sequence[Standing]) -> None:
+        for one in standing:
+            if one.body is None:
+                self._standing.pop((one.kind, one.key), None)
+            else:
+                self._standing[one.kind, one.key] = one.body
+
+    def _commit_alarms(self, round_: Round) -> None:
+        self._alarms |= {a.number: a for a in round_.alarms}
+        for number in round_.ended:
+            self._alarms.pop(number, None)
+        self._transitions += round_.transitions
+        used = [*round_.ended, *(a.number for a in round_.alarms), *(t.number for t in round_.transitions)]
+        self._next_alarm = max([self._next_alarm, *(number + 1 for number in used)])
+
+    @whole
+    def transitions(self, start: Millis = 0, end: Millis | None = None, limit: int = 1000) -> list[Transition]:
+        """As promised."""
+        return newest([t for t in self._transitions if start <= t.at and (end is None or t.at < end)], limit)
+
+    @whole
+    def past_episodes(self, limit: int = 100) -> list[PastEpisode]:
+        """As promised."""
+        return newest(self._past, limit)
+
+    @whole
+    def advice(self, place: str, limit: int = 1) -> list[Advice]:
+        """As promised."""
+        return newest([a for a in self._advice if a.place == place], limit)
+
+    @whole
+    def notices(self, limit: int = 100) -> list[Post]:
+        """As promised."""
+        return newest(self._in_order(), limit)
+
+    def _in_order(self) -> list[Post]:
+        """Oldest notice first; a dictionary keeps the order of the channels."""
+        return sorted(self._posts.values(), key=lambda post: post.notice.number)
+
+    @whole
+    def decisions(self, alarm: int | None = None, limit: int = 100) -> list[Decision]:
+        """As promised."""
+        return newest([d for d in self._decisions if alarm is None or d.alarm == alarm], limit)
+
+    @whole
+    def rounds(self, limit: int = 100) -> list[RoundRow]:
+        """As promised."""
+        return newest(self._rounds, limit)
+
+    @whole
+    def diary(self, limit: int = 100) -> list[Entry]:
+        """As promised."""
+        return newest(self._diary, limit)
+
+    @whole
+    def heard_of(self, alarm: int) -> Alarm | None:
+        """As promised."""
+        return self._alarms.get(alarm)
+
+    @whole
+    def ask(self, at: Millis, who: str, what: str, alarm: int, note: str = "") -> int:
+        """As promised."""
+        self._requests.append(Request(len(self._requests) + 1, at, who, what, alarm, note))
+        return len(self._requests)
+
+    @whole
+    def asked(self) -> list[Request]:
+        """As promised."""
+        return [r for r in self._requests if r.id not in self._dealt_with]
+
+    @whole
+    def due(self, now: Millis, limit: int = 100) -> list[Post]:
+        """As promised."""
+        return [p for p in self._in_order() if p.state is Posted.WAITING and p.next_try <= now][:limit]
+
+    @whole
+    def sent(self, notice: int, channel: str, at: Millis) -> None:
+        """As promised."""
+        if self._post(notice, channel).state is not Posted.SENT:
+            self._tried(notice, channel, state=Posted.SENT, sent_at=at)
+
+    @whole
+    def failed(self, notice: int, channel: str, next_try: Millis, error: str) -> None:
+        """As promised."""
+        if self._post(notice, channel).state is Posted.WAITING:
+            self._tried(notice, channel, next_try=next_try, last_error=error)
+
+    @whole
+    def give_up(self, notice: int, channel: str, error: str) -> None:
+        """As promised."""
+        if self._post(notice, channel).state is Posted.WAITING:
+            self._tried(notice, channel, state=Posted.GIVEN_UP, last_error=error)
+
+    @whole
+    def waiting(self) -> int:
+        """As promised."""
+        return sum(post.state is Posted.WAITING for post in self._posts.values())
+
+    def _post(self, notice: int, channel: str) -> Post:
+        try:
+            return self._posts[notice, channel]
+        except KeyError:
+            raise StoreError(f"notice {notice} was never to go to {channel}") from None
+
+    def _tried(self, notice: int, channel: str, **what: Any) -> None:
+        post = self._posts[notice, channel]
+        self._posts[notice, channel] = replace(post, tries=post.tries + 1, **what)

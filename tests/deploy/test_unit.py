@@ -1,0 +1,80 @@
+"""The systemd unit: systemd itself reads it and finds little that is open."""
+
+import configparser
+import shutil
+import subprocess
+from pathlib import Path
+
+import pytest
+
+from monitor.readings import MINUTE
+
+UNIT = Path(__file__).parents[2] / "deploy" / "vermistat.service"
+
+
+class _Unit(configparser.RawConfigParser):
+    """A unit file may say the same key twice; then both hold."""
+
+    def optionxform(self, optionstr):
+        return optionstr
+
+
+@pytest.fixture
+def service():
+    unit = _Unit(strict=False, delimiters=("=",), comment_prefixes=("#", ";"))
+    unit.read_string(UNIT.read_text(encoding="utf-8"))
+    return unit["Service"]
+
+
+@pytest.fixture
+def here(tmp_path):
+    """The unit with a command that exists on this machine: `verify` looks for it."""
+    copy = tmp_path / "vermistat.service"
+    text = UNIT.read_text(encoding="utf-8")
+    lines = [f"ExecStart={shutil.which('true')}" if x.startswith("ExecStart=") else x for x in text.splitlines()]
+    copy.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    return copy
+
+
+def analyze(*args):
+    return subprocess.run(["systemd-analyze", *args], capture_output=True, text=True, timeout=60, check=False)
+
+
+def test_systemd_reads_it_without_a_word(here):
+    done = analyze("verify", here)
+    assert (0, "") == (done.returncode, done.stderr)
+
+
+def test_systemd_does_notice_a_slip(here):
+    here.write_text(here.read_text().replace("WatchdogSec=", "WatchdogSecs="))
+    assert "WatchdogSecs" in analyze("verify", here).stderr
+
+
+def test_its_exposure_is_at_most_one_and_a_half_of_ten(here):
+    done = analyze("security", "--offline=true", "--threshold=15", here)
+    assert 0 == done.returncode, done.stdout
+
+
+def test_without_its_walls_it_would_be_refused(here):
+    kept = [
+        x for x in here.read_text().splitlines() if not x.startswith(("Protect", "Private", "Restrict", "System"))
+    ]
+    here.write_text("\n".join(kept))
+    assert 0 != analyze("security", "--offline=true", "--threshold=15", here).returncode
+
+
+def test_wrong_settings_and_wrong_calls_are_not_tried_again(service):
+    # sysexits.h: EX_CONFIG 78, EX_USAGE 64
+    assert {"78", "64"} == set(service["RestartPreventExitStatus"].split())
+    assert "on-failure" == service["Restart"]
+
+
+def test_the_watchdog_bears_one_round_that_is_late(service):
+    assert "notify" == service["Type"]
+    assert 2 * MINUTE == int(service["WatchdogSec"]) * 1000
+
+
+def test_it_keeps_its_things_where_only_it_can_read_them(service):
+    assert ("vermistat", "0700", "yes") == (
+        service["StateDirectory"], service["StateDirectoryMode"], service["DynamicUser"],
+    )  # fmt: skip

@@ -1,0 +1,44 @@
+#!/bin/sh
+# All checks, from a fresh clone: sh tests/run.sh [arguments for pytest]
+set -eu
+checkout=$(CDPATH='' cd -- "$(dirname -- "$0")/.." && pwd -P)
+. "$checkout/deploy/environment.sh"
+PATH=$PATH:/usr/sbin:/sbin
+export PATH
+
+as_root() {
+    if [ "$(id -u)" -eq 0 ]; then
+        "$@"
+    else
+        sudo -n "$@"
+    fi
+}
+
+may_be_root() {
+    [ "$(id -u)" -eq 0 ] || sudo -n true 2>/dev/null
+}
+
+# need COMMAND PACKAGE: the tests talk to the real thing.
+need() {
+    if command -v "$1" >/dev/null; then
+        return
+    fi
+    if ! command -v apt-get >/dev/null || ! may_be_root; then
+        die "The tests need $1, which is not here: sudo apt-get install $2"
+    fi
+    say "Installing Debian's $2 …"
+    export DEBIAN_FRONTEND=noninteractive
+    as_root apt-get install -qq -y --no-install-recommends "$2" >/dev/null 2>&1 ||
+        { as_root apt-get update -qq && as_root apt-get install -qq -y --no-install-recommends "$2" >/dev/null; }
+}
+
+need mosquitto mosquitto
+need systemd-analyze systemd
+environment test data
+
+cd "$checkout"
+python=$venv/bin/python
+"$python" -m ruff check .
+"$python" -m ruff format --check .
+"$python" -m mypy
+exec "$python" -m pytest "$@"
