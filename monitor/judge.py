@@ -370,6 +370,7 @@ def _told(desk: _Desk, fresh_advice: Sequence[Advice]) -> Outcome:
         before=stood.advice,
         now=desk.now,
         next_notice=stood.next_notice,
+        stood={a.number: a for a in stood.alarms.values()},
     )
     untold = {queue: waiting for queue, waiting in stood.untold.items() if queue not in planned.told}
     for one in planned.untold:

@@ -15,10 +15,12 @@ from typing import Protocol
 
 from monitor.checks.bins import backfill_span
 from monitor.checks.findings import AlarmKey
-from monitor.checks.memory import GAPS, HISTORY, ProbeMemory, from_history, is_late
+from monitor.checks.memory import GAPS, HISTORY, ProbeMemory, from_history, is_late, nothing_of
+from monitor.checks.probes import deadline
 from monitor.checks.system import System
 from monitor.errors import StoreError
 from monitor.judge import Arrived, Book, Late, Outcome, Stood, judge, phase_of
+from monitor.notify.hours import next_up
 from monitor.notify.notices import Post
 from monitor.readings import DAY, Measures, Millis, Reading
 from monitor.rules import Level, Probe, Rules
@@ -104,6 +106,23 @@ class Rounds:
     def stands(self) -> Stood:
         """What stands after the last round."""
         return self._stood
+
+    def next_deadline(self, after: Millis, before: Millis) -> Millis | None:
+        """The next time between the two at which a round is due although nothing is heard: somebody gets up who
+        has still to be told, or a probe has been silent for too long. For clocks that are moved by hand.
+        """
+        rules, stood = self._book.rules, self._stood
+        due = [
+            next_up(rules.people[who], after, rules.site.timezone)
+            for who, _ in stood.untold
+            if who in rules.people
+        ]
+        due += [d for p in self._book.probes.values() if (d := self._silent_at(p)) is not None]
+        return min((at for at in due if after < at < before), default=None)
+
+    def _silent_at(self, probe: Probe) -> Millis | None:
+        memory = self._stood.memory.get(probe.id) or nothing_of(probe)
+        return deadline(probe, memory, self._stood.known_since.get(probe.id))
 
     def run(self) -> Report:
         """One whole round."""

@@ -162,7 +162,8 @@ def that_belong(
     act: Act, *, mat: bool, first: tuple[Caution, ...] = (), last: tuple[Caution, ...] = ()
 ) -> tuple[str, ...]:
     """The cautions of an act, most fitting first. `mat`: whether a mat lies in the bin it is done to."""
-    near_mat = (UNPLUG,) if mat and act in HANDS_IN else (NOTHING_OVER,) if mat and act in LAID_ON else ()
+    unplugged = (UNPLUG,) if mat and act in HANDS_IN else ()
+    near_mat = (*unplugged, *((NOTHING_OVER,) if mat and act in LAID_ON else ()))
     mains = (RCD, ELECTRICIAN) if near_mat else ()
     return tuple(dict.fromkeys(c.words for c in (*first, *near_mat, *OF_ACT[act], *last, *mains)))
 

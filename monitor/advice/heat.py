@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from monitor import words
 from monitor.advice import cautions
@@ -46,13 +47,13 @@ def _warm(scene: Scene, bed: Bin, cold: Sequence[Alarm], plugs: Plugs) -> list[O
     if plugged and not urgent:
         return []
     note = _note(plugs, bed)
-    orders = [wrap] if (wrap := _wrap(scene, bed, cold, note)) else []
+    orders = [wrap] if (wrap := _wrap(scene, bed, cold)) else []
     if not plugged and Remedy.MOVE in bed.can and (urgent or not orders):
-        orders.append(_move(scene, bed, cold, to="warmer", note="" if orders else note))
-    return orders or ([] if plugged else [_look(scene, bed, cold, note)])
+        orders.append(_move(scene, bed, cold, to="warmer"))
+    return _saying(note, orders) or ([] if plugged else [_look(scene, bed, cold, note)])
 
 
-def _wrap(scene: Scene, bed: Bin, cold: Sequence[Alarm], note: str) -> Order | None:
+def _wrap(scene: Scene, bed: Bin, cold: Sequence[Alarm]) -> Order | None:
     """Blankets or a cover; neither while the air is warmer than the bed, which they would keep cold."""
     air, inside = scene.air(bed).air, scene.bed_temperature(bed)
     if air is not None and inside is not None and air > inside:
@@ -61,9 +62,9 @@ def _wrap(scene: Scene, bed: Bin, cold: Sequence[Alarm], note: str) -> Order | N
     if Remedy.INSULATE in bed.can:
         mats = scene.rules.mats_of(bed.id)
         text = f"wrap it in blankets, none over {_mats(mats)}" if mats else "wrap it in blankets"
-        return bed_order(scene, Act.INSULATE, bed, text, cold, also=note, more=more)
+        return bed_order(scene, Act.INSULATE, bed, text, cold, more=more)
     if Remedy.COVER in bed.can:
-        return bed_order(scene, Act.COVER, bed, "close its cover", cold, also=note, more=more)
+        return bed_order(scene, Act.COVER, bed, "close its cover", cold, more=more)
     return None
 
 
@@ -71,14 +72,14 @@ def _mats(mats: Sequence[object]) -> str:
     return "its mat" if len(mats) == 1 else "its mats"
 
 
-def _move(scene: Scene, bed: Bin, alarms: Sequence[Alarm], *, to: str, note: str) -> Order:
+def _move(scene: Scene, bed: Bin, alarms: Sequence[Alarm], *, to: str) -> Order:
     kilos = weight(bed)
     alone = kilos is not None and kilos <= LIFTED_ALONE
     text = f"move it to a {to} place" + ("" if alone else ", two people or a trolley")
     slowly = (cautions.WARM_SLOWLY,) if to == "warmer" else ()
     about = "weight unknown" if kilos is None else f"it weighs about {words.kilograms(kilos, scene.units)}"
     more = (f"Lifting: {about}; more than {words.kilograms(LIFTED_ALONE, scene.units)} is for two (proposal).",)
-    return bed_order(scene, Act.MOVE, bed, text, alarms, also=note, more=more, last=slowly)
+    return bed_order(scene, Act.MOVE, bed, text, alarms, more=more, last=slowly)
 
 
 def weight(bed: Bin) -> float | None:
@@ -96,14 +97,15 @@ def _cool(scene: Scene, bed: Bin, hot: Sequence[Alarm], plugs: Plugs) -> list[Or
         return [] if plugged else [_look(scene, bed, hot, note)]
     orders = []
     if Remedy.SHADE in bed.can:
-        orders.append(bed_order(scene, Act.SHADE, bed, "shade it from the sun", hot, also=note))
+        orders.append(bed_order(scene, Act.SHADE, bed, "shade it from the sun", hot))
     if Remedy.AIR in bed.can:
         orders.append(_air(scene, bed, hot))
     if Remedy.MOVE in bed.can and (urgent or not (orders or plugged)):
-        orders.append(_move(scene, bed, hot, to="cooler", note="" if orders else note))
+        orders.append(_move(scene, bed, hot, to="cooler"))
     if not orders and not plugged:
         orders.append(_look(scene, bed, hot, note))
-    return [*orders, _no_food(scene, bed, hot)]
+        note = ""
+    return [*_saying(note, orders), _no_food(scene, bed, hot)]
 
 
 def _at_the_mat(bed: Bin, alarm: Alarm) -> bool:
@@ -117,12 +119,9 @@ def _air(scene: Scene, bed: Bin, hot: Sequence[Alarm]) -> Order:
     cooler = around.air is not None and inside is not None and around.air < inside
     text = "open its cover" if cooler else "open its cover for the night"
     by = None if cooler else next_of((EVENING,), after=scene.at, tz=scene.tz)
-    dry_air = around.humidity is not None and around.humidity < DRY_AIR
-    more = (
-        (f"The air holds {words.percent(around.humidity)} humidity: a fan over a damp cover cools too.",)
-        if dry_air and around.humidity is not None
-        else ("No fan: it cools only in dry air over a damp cover, and nobody knows that the air is dry.",)
-    )
+    more: tuple[str, ...] = ("No fan: it cools only over a damp cover in air known to be dry.",)
+    if around.humidity is not None and around.humidity < DRY_AIR:
+        more = (f"The air holds {words.percent(around.humidity)} humidity: a fan over a damp cover cools too.",)
     return bed_order(scene, Act.AIR, bed, text, hot, first=(cautions.NO_FLOOD,), more=more, by=by)
 
 
@@ -144,7 +143,7 @@ def _both_ends(
     scene: Scene, bed: Bin, *, hot: Sequence[Alarm], cold: Sequence[Alarm], plugs: Plugs
 ) -> list[Order]:
     """One end too hot, the other too cold: nothing that warms or cools the whole bin."""
-    if all(_at_the_mat(bed, alarm) for alarm in hot) and (wrap := _wrap(scene, bed, cold, _note(plugs, bed))):
+    if all(_at_the_mat(bed, alarm) for alarm in hot) and (wrap := _wrap(scene, bed, cold)):
         return [wrap]
     also = f"and the other end: {limit_words(scene, cold[0], bed)}"
     more = (
@@ -172,6 +171,13 @@ def _look(scene: Scene, bed: Bin, alarms: Sequence[Alarm], note: str) -> Order:
         "Write what you can do into its `can` (insulate, cover, move), and it is advised next time.",
     )
     return bed_order(scene, Act.LOOK, bed, NOTHING, alarms, also=also, first=(cautions.NO_FLAMES,), more=more)
+
+
+def _saying(note: str, orders: Sequence[Order]) -> list[Order]:
+    """The first of some orders also says why no plug can help."""
+    if not note or not orders:
+        return list(orders)
+    return [replace(orders[0], why=f"{orders[0].why.removesuffix('.')}; {note}."), *orders[1:]]
 
 
 def _note(plugs: Plugs, bed: Bin) -> str:

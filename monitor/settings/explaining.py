@@ -37,7 +37,12 @@ def _without_effect(keys: Sequence[str]) -> list[str]:
     by_sentence: dict[str, list[str]] = {}
     for key in keys:
         by_sentence.setdefault(sentence_for(key), []).append(key)
-    return [f"{words.joined(all_)}: {sentence}" for sentence, all_ in by_sentence.items()]
+    return [f"{_first_of(all_)}: {sentence}" for sentence, all_ in by_sentence.items()]
+
+
+def _first_of(keys: Sequence[str]) -> str:
+    """A few of them by name, the rest counted: a large site has hundreds of one kind."""
+    return words.joined(keys) if len(keys) <= 3 else f"{', '.join(keys[:2])} and {len(keys) - 2} more"
 
 
 def _site(settings: Settings) -> Iterator[str]:
@@ -168,9 +173,9 @@ def _told(rules: Rules, bed: Bin) -> str:
     if not hearing:
         return "Beware: nobody hears of it."
     told = words.joined([f"{person.id} by {words.joined(person.channels)}" for person in hearing])
-    wake = "harm" if bed.wake_for is Level.HARM else "harm and discomfort"
+    wake = "Only harm" if bed.wake_for is Level.HARM else "Harm and discomfort"
     sleepers = any(person.evening is not None for person in hearing)
-    return f"Told: {told}." + (f" Only {wake} may wake." if sleepers else "")
+    return f"Told: {told}." + (f" {wake} may wake." if sleepers else "")
 
 
 # ── what cannot work ──────────────────────────────────────────────────────────────────────────────────────────

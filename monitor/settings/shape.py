@@ -44,7 +44,7 @@ _ROUNDS = 12
 def validated(paper: Paper) -> FileShape | None:
     """The file as a shape; what was wrong is noted on `paper` and mended. None: it was beyond mending."""
     context = {"units": _units(paper)}
-    nothing = list(_nothings(paper.data, ()))
+    nothing = [path for path in _nothings(paper.data, ()) if not _unknown(path)]
     for path in nothing:
         paper.broken.append(path)
         key = "this" if hushed(path) or not isinstance(path[-1], str) else quoted(path[-1])
@@ -60,6 +60,12 @@ def validated(paper: Paper) -> FileShape | None:
                 _note(paper, each)
         data = _mended(data, [_known_path(paper, e) for e in wrong])
     return None
+
+
+def _unknown(path: Path) -> bool:
+    """Whether the schema has no such key, which is then told instead."""
+    model = _type_at(path[:-1])
+    return _is_model(model) and path[-1] not in model.model_fields
 
 
 def _nothings(data: Data, path: Path) -> Iterator[Path]:

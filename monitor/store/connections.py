@@ -84,18 +84,22 @@ class Connections:
             isolation_level=None,
             check_same_thread=False,
         )
-        if writing:
-            connection.execute(f"PRAGMA synchronous = {SYNCHRONOUS}")
-            connection.execute("PRAGMA secure_delete = OFF")  # Debian's default writes every freed page once more
-            connection.execute(f"PRAGMA wal_autocheckpoint = {CHECKPOINT}")
-            connection.execute(f"PRAGMA journal_size_limit = {WAL_LIMIT}")
+        try:
+            for pragma in _writers() if writing else ("query_only = ON",):
+                connection.execute(f"PRAGMA {pragma}")
+        except BaseException:
+            connection.close()
+            raise
         return connection
 
     def _open_reader(self) -> sqlite3.Connection:
-        """Whoever may write the file also gets at what a killed daemon left in its WAL."""
-        reader = self._open(writing=False, mode="rw" if os.access(self.path, os.W_OK) else "ro")
-        reader.execute("PRAGMA query_only = ON")
-        return reader
+        """Whoever may write the file also gets at what a killed daemon left in its WAL. On a card that has turned
+        read-only a file without a WAL is nobody's to change, and is read as it lies.
+        """
+        mode = "rw"
+        if not os.access(self.path, os.W_OK):
+            mode = "ro" if self.path.with_name(self.path.name + "-wal").exists() else "ro&immutable=1"
+        return self._open(writing=False, mode=mode)
 
     def _on_writer(self, work: Callable[[sqlite3.Connection], T]) -> T:
         """Run `work` on the writer's thread and connection and wait for it; its exceptions come here."""
@@ -181,6 +185,15 @@ class Connections:
             self._writer.shutdown(wait=True)
             self._connection.close()
             os.close(self._lock)
+
+
+def _writers() -> tuple[str, ...]:
+    return (
+        f"synchronous = {SYNCHRONOUS}",
+        "secure_delete = OFF",  # Debian's default writes every freed page once more
+        f"wal_autocheckpoint = {CHECKPOINT}",
+        f"journal_size_limit = {WAL_LIMIT}",
+    )
 
 
 @contextmanager
