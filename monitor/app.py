@@ -9,6 +9,7 @@ import threading
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
+from datetime import UTC, datetime
 from pathlib import Path
 
 from monitor import systemd, words
@@ -47,7 +48,13 @@ def load_settings(explicit: Path | None, *, addresses: bool = False) -> Settings
         from monitor.notify.send import complaint
 
         address_ok = complaint
-    return load([find_settings(explicit)], environ=os.environ, address_ok=address_ok, need_secrets=addresses)
+    return load(
+        [find_settings(explicit)],
+        environ=os.environ,
+        today=datetime.fromtimestamp(WallClock().now() / 1000, UTC).date(),
+        address_ok=address_ok,
+        need_secrets=addresses,
+    )
 
 
 def store_path(settings: Settings) -> Path:
@@ -231,16 +238,11 @@ def demo_settings(port: int) -> Settings:
     return replace(settings, broker=replace(settings.broker, host="127.0.0.1", port=port))
 
 
-def demo(
-    *,
-    speed: float,
-    port: int,
-    silent: bool,
-    stop: threading.Event,
-    stop_after: float | None,
-    say: Callable[[str], None],
-) -> int:
-    """`vermistat demo`: the daemon itself, but for its clock, its broker and the channel that prints."""
+@contextmanager
+def demo_house(
+    *, speed: float, port: int, silent: bool, say: Callable[[str], None]
+) -> Iterator[tuple[Daemon, int]]:
+    """The daemon itself, but for its clock, its broker (whose port comes with it) and the channel that prints."""
     from monitor.simulator.broker import EmbeddedBroker
     from monitor.simulator.life import Life
     from monitor.simulator.probes import Radio
@@ -252,7 +254,6 @@ def demo(
         listens = broker.start()
         opened.callback(broker.stop)
         settings = demo_settings(listens)
-        say(f"Broker on 127.0.0.1:{listens}; publish a number to probes/guest to be told about the guest tub.")
         clock = ScaledClock(DEMO_BEGINS, speed)
         running = opened.enter_context(
             daemon(
@@ -271,6 +272,22 @@ def demo(
             life = Life(clock=clock, publish=radio.publish)
             life.start()
             opened.callback(life.stop)
+        yield running, listens
+
+
+def demo(
+    *,
+    speed: float,
+    port: int,
+    silent: bool,
+    stop: threading.Event,
+    stop_after: float | None,
+    say: Callable[[str], None],
+) -> int:
+    """`vermistat demo`: a January night in about a minute, until `stop` is set or `stop_after` seconds are over."""
+    with demo_house(speed=speed, port=port, silent=silent, say=say) as (_, listens):
+        say(f"A January night, {speed:g} times as fast. The broker listens on 127.0.0.1:{listens}.")
+        say("The guest tub is yours: publish a number in °C to probes/guest and be told what it means.")
         stop.wait(stop_after)
     say("The demo has ended.")
     return 0

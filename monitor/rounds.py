@@ -101,6 +101,7 @@ class Rounds:
         self._upto = past.last_round.upto_arrival if past.last_round else 0
         self._stood = restored(past, store, self._book, upto=self._upto)
         self._recover = self._new_to_us()
+        self._failed: set[str] = set()
 
     @property
     def stands(self) -> Stood:
@@ -149,6 +150,20 @@ class Rounds:
         log.log(logging.WARNING if outcome.failed or not stored else logging.INFO, "%s", report)
         return report
 
+    def _unjudged(self) -> list[Reading]:
+        """What came while a bin's step failed: it was seen by its rounds, and judged by none."""
+        probes = [p for bed in self._failed if bed in self._book.watched for p in self._book.watched[bed].probes]
+        return [
+            r
+            for probe in probes
+            for r in self._store.window(probe, self._known_to(probe), EVER)
+            if r.arrival <= self._upto
+        ]
+
+    def _known_to(self, probe: str) -> Millis:
+        memory = self._stood.memory.get(probe)
+        return memory.last_at + 1 if memory and memory.last_at is not None else 0
+
     def missed(self, seconds: float) -> None:
         """The schedule tells by how many real seconds a round came late; the next round makes a finding of it."""
         log.warning("a round came %.0f s late", seconds)
@@ -170,6 +185,7 @@ class Rounds:
         try:
             readings = self._store.after(self._upto)
             upto = readings[-1].arrival if readings else self._upto
+            readings = [*self._unjudged(), *readings]
             requests = self._store.asked()
         except StoreError as error:
             failing = failing or str(error)
@@ -255,6 +271,7 @@ class Rounds:
         self._stood = outcome.stands
         self._store_error = None
         self._recover = self._new_to_us()
+        self._failed = set(outcome.failed)
         self._said_straight.clear()
 
     def _tell_unrecorded(self, outcome: Outcome) -> None:

@@ -127,7 +127,7 @@ class Probe:
 
 @dataclass(frozen=True, slots=True)
 class Bound:
-    """A limit with where it comes from. `mark` is the fact sheet's: seen, seen-2nd, memory, derived,
+    """A limit with where it comes from. `mark` says how well it is founded: seen, seen-2nd, memory, derived,
     common practice, proposal, or settings when the keeper wrote it.
     """
 

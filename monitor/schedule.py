@@ -13,7 +13,7 @@ import threading
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 
-from apscheduler.events import EVENT_JOB_ERROR, EVENT_JOB_MAX_INSTANCES, JobExecutionEvent
+from apscheduler.events import EVENT_JOB_ERROR, JobExecutionEvent
 from apscheduler.executors.pool import ThreadPoolExecutor
 from apscheduler.schedulers.background import BackgroundScheduler
 from apscheduler.triggers.base import BaseTrigger
@@ -21,6 +21,8 @@ from apscheduler.triggers.base import BaseTrigger
 from monitor.clock import Patience
 
 log = logging.getLogger(__name__)
+# What it has to say of skipped and failed runs is said here, in our own words.
+logging.getLogger("apscheduler").setLevel(logging.CRITICAL)
 
 JOB = "round"
 
@@ -40,7 +42,8 @@ class Schedule:
     """Runs `round_` every `period` real seconds until stopped.
 
     `beat` is called by the watcher, so that a dead scheduler shows. `missed` is told the real seconds by which a
-    round came late or was skipped because the one before still ran.
+    round came late, when that is more than a period and more than `tolerated`: a clock that runs a thousand times as
+    fast has periods shorter than a busy moment of the machine.
     """
 
     def __init__(
@@ -51,12 +54,14 @@ class Schedule:
         patience: Patience,
         beat: Callable[[], None],
         missed: Callable[[float], None],
+        tolerated: float = 10.0,
     ) -> None:
         self._round = round_
         self._period = period
         self._patience = patience
         self._beat = beat
         self._missed = missed
+        self._tolerated = max(period, tolerated)
         self._stop = threading.Event()
         self._lock = threading.Lock()
         self._began = patience.now()
@@ -66,7 +71,7 @@ class Schedule:
             executors={"default": ThreadPoolExecutor(1)},
             job_defaults={"coalesce": True, "misfire_grace_time": None, "max_instances": 1},
         )
-        self._scheduler.add_listener(self._heard, EVENT_JOB_ERROR | EVENT_JOB_MAX_INSTANCES)
+        self._scheduler.add_listener(self._heard, EVENT_JOB_ERROR)
         self._watcher = threading.Thread(target=self._watch, name="schedule-watcher", daemon=True)
 
     def start(self) -> None:
@@ -91,7 +96,7 @@ class Schedule:
             late = self._patience.now() - self._began - self._period
             self._began = self._patience.now()
             self._running = True
-        if late > self._period:
+        if late > self._tolerated:
             self._missed(late)
         try:
             self._round()
@@ -108,7 +113,4 @@ class Schedule:
             self._beat()
 
     def _heard(self, event: JobExecutionEvent) -> None:
-        if event.code == EVENT_JOB_MAX_INSTANCES:
-            self._missed(self._period)
-        else:
-            log.error("a round failed: %s", event.exception)
+        log.error("a round failed: %s", event.exception, exc_info=event.exception)

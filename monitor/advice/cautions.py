@@ -78,7 +78,7 @@ LIFT = Caution(
     "memory",
 )
 NO_FLOOD = Caution(
-    "Never flood a hot bed: water drives out the air, and worms cook in warm mud.",
+    "Never flood a hot bed: warm mud holds no air.",
     "trade practice",
     "common practice",
 )
@@ -129,7 +129,7 @@ OF_ACT: Mapping[Act, tuple[Caution, ...]] = {
     Act.MAT_CHECK: (UNPLUG, RCD, THERMOSTAT, NOTHING_OVER, LISTED, ELECTRICIAN),
     Act.INSULATE: (AIR_HOLES, NO_FLAMES),
     Act.COVER: (AIR_HOLES,),
-    Act.SHADE: (AIR_HOLES, NO_FLOOD),
+    Act.SHADE: (NO_FLOOD, AIR_HOLES),
     Act.AIR: (FAN,),
     Act.MOVE: (LIFT,),
     Act.WATER: (WATER_WARMTH, SPRINKLE, DUST),

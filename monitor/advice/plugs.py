@@ -202,7 +202,8 @@ def _after_damping(scene: Scene, mat: Mat, cold: Cases, dry: Cases) -> Order:
 def _until_damp(scene: Scene, mat: Mat, cases: Cases) -> Order:
     text = f"keep {named(mat)} off until the bed over it is damp"
     more = (f"Dry bedding insulates {mat.id} (0.04 W/m K against 0.3 to 0.5 when damp: de Vries 1963, seen).",)
-    return _order(scene, Act.MAT_OFF, mat, text, cases, first=(cautions.DRY_AND_HOT,), more=more)
+    order = _order(scene, Act.MAT_OFF, mat, text, cases, first=(cautions.DRY_AND_HOT,), more=more)
+    return replace(order, by=None)
 
 
 def _less(scene: Scene, mat: Mat, hot: Cases) -> Order:

@@ -164,10 +164,14 @@ def _at_zone(where: str, alarm: Alarm, bed: Bin, side: _Side) -> str:
     zone = zone_of(alarm, bed)
     if side.measures is Measures.MOISTURE:
         return "Moisture" if zone is None else f"Moisture {_in(zone)}"
-    if zone is not None:
-        return _sentence(zone_words(zone))
-    living = [z for z in bed.zones if z.role is Role.LIVING]
-    return f"{side.best} living zone" if len(living) > 1 else _sentence(where or "bed")
+    if _is_the_bed(bed, where):
+        return "Bed"
+    return f"{side.best} living zone" if zone is None else _sentence(zone_words(zone))
+
+
+def _is_the_bed(bed: Bin, zone: str) -> bool:
+    """Whether a zone is the only one that worms live in: then its name says nothing."""
+    return [zone] == [z.id for z in bed.zones if z.role is Role.LIVING]
 
 
 def _in(zone: Zone) -> str:
@@ -180,6 +184,8 @@ def _fact(where: str, bed: Bin, shown: str, side: _Side) -> str:
     zone = next((z for z in bed.zones if z.id == where), None)
     if zone is not None and zone.role is Role.AT_THE_MAT:
         return f"{shown} at the mat"
+    if _is_the_bed(bed, where):
+        return f"the bed is {shown}"
     return f"{where if 0 < len(where) <= 16 else 'it'} is {shown}"
 
 

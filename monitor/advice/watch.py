@@ -38,17 +38,17 @@ SYSTEM_TROUBLES: Mapping[Condition, _Step] = {
         "see that the broker and the network are up",
         (
             "Without the broker no reading arrives and no bin is watched.",
-            "`vermistat probes` says who was last heard.",
+            "`vermistat now` says what is still fresh.",
         ),
     ),
     Condition.STORE_FAILING: _Step(
         "see to the disk: nothing can be kept",
-        ("Free space, or a dying card: copy the store away first (`vermistat backup`).",),
+        ("Is the disk full, or the card dying? Copy the store away before anything else.",),
         urgent=True,
     ),
     Condition.NOTICES_FAILING: _Step(
         "see to the channel that takes no notices",
-        ("What could not be sent waits and is tried again; `vermistat notices` says what and why.",),
+        ("What could not be sent waits and is tried again; the log says what and why.",),
     ),
     Condition.CLOCK_UNSURE: _Step(
         "set the clock, or let it reach the network",
@@ -164,12 +164,12 @@ def _unwatched(bed: Bin, alarms: Sequence[Alarm]) -> str:
     """What of a bin nobody watches while these probes are not to be trusted."""
     lost = {a.key.subject.id for a in alarms}
     if bed.id in lost:
-        return f"nobody watches {bed.name} until then"
+        return f"meanwhile nobody watches {bed.name}"
     blind = [zone.id for zone in bed.zones if f"{bed.id}.{zone.id}" in lost]
     blind += [what for zone in bed.zones if zone.id not in blind for what in _blind_to(zone, lost)]
     if not blind:
         return f"{bed.name} is still watched by its other probes"
-    return f"nobody watches {bed.name} {words.joined(blind)} until then"
+    return f"meanwhile nobody watches {bed.name} {words.joined(blind)}"
 
 
 def _blind_to(zone: Zone, lost: set[str]) -> list[str]:

@@ -27,6 +27,12 @@ WITHIN = 3.0
 WARMEST_WATER = 30.0
 """°C below which water stays, whatever the bed (proposal)."""
 
+LEAST_BEDDING = 0.05
+"""kg of dry bedding below which a handful is a better word (proposal)."""
+
+WETTEST = 99.9
+"""%, for arithmetic that divides by what is not water."""
+
 SETTLE = "Measure again after 4 to 12 h: the probe needs that long to settle (proposal)."
 UNDERNEATH = "Look under the bin first: a dry top over a wet floor needs mixing, not water."
 TAP = (
@@ -164,26 +170,33 @@ def _drier(scene: Scene, bed: Bin, wet: Sequence[Alarm]) -> list[Order]:
 def _dry_bedding(scene: Scene, bed: Bin, wet: Sequence[Alarm]) -> Order:
     known = _part(scene, bed, wet[0])
     target = _target(bed, wet[0], high=True)
-    least = 0.0
-    if known is not None and known.mass is not None:
-        least = bedding_to_add(known.mass, max(known.moisture - known.spread, 1.0), target=target)
-    mats = scene.rules.mats_of(bed.id)
-    away = ", not over the mat" if mats else ""
-    if known is None or known.mass is None or least < 0.05:
+    need = _bedding(known, target)
+    away = ", not over the mat" if scene.rules.mats_of(bed.id) else ""
+    if known is None or known.mass is None or need is None or need[0] < LEAST_BEDDING:
         text = f"fork in a few handfuls of dry bedding{away}"
-        return bed_order(
-            scene, Act.DRY, bed, text, wet, also="no more water", more=(_why_no_litres(bed, known), SETTLE)
-        )
-    text = f"fork in about {words.kilograms(least, scene.units)} of dry bedding{away}"
-    most = bedding_to_add(known.mass, min(known.moisture + known.spread, 99.9), target=target)
+        no_amount = (_why_no_litres(bed, known), SETTLE)
+        return bed_order(scene, Act.DRY, bed, text, wet, also="no more water", more=no_amount)
+    least, most = (words.kilograms(kilos, scene.units) for kilos in need)
     more = (
         f"{words.kilograms(known.mass, scene.units)} at {known.moisture:.0f} ± {known.spread:.0f} %{known.share}, "
-        f"aim {target:.0f} %, bedding at 8 %: D = m(A − T)/(T − M) = {words.kilograms(least, scene.units)} to "
-        f"{words.kilograms(most, scene.units)} (Cornell Composting; seen).",
+        f"aim {target:.0f} %, bedding at 8 %: m(A − T)/(T − M) = {least} to {most} (Cornell Composting; seen).",
         "The low end first.",
         SETTLE,
     )
+    text = f"fork in about {least} of dry bedding{away}"
     return bed_order(scene, Act.DRY, bed, text, wet, also="no more water", more=more)
+
+
+def _bedding(known: _Bed | None, target: float) -> tuple[float, float] | None:
+    """kg of dry bedding, from the low end of what the probe may mean to the high one."""
+    if known is None or known.mass is None:
+        return None
+    ends = [min(max(known.moisture + shift, 0.0), WETTEST) for shift in (-known.spread, known.spread)]
+    try:
+        least, most = (bedding_to_add(known.mass, end, target=target) for end in ends)
+    except BadValue:  # an aim drier than dry bedding: nobody could have meant it
+        return None
+    return least, most
 
 
 def water_range(bed: float | None, units: Units) -> str | None:

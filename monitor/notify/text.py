@@ -114,20 +114,17 @@ class _Writer:
 
     def opening(self, order: Order, person: Person) -> list[str]:
         """The first three lines; line 1 gives up its reading when line 2 would lose its own to the cut."""
-        first = self.line(order, person)
-        reading = order.why.partition(";")[0]
-        if len(first) + 1 + len(reading) > CUT:
-            first = self.line(order, person, fact=False)
-        return [first, order.why, *order.cautions[:1]]
+        room = CUT - 1 - len(order.why.partition(";")[0])
+        return [self.line(order, person, room=min(room, FIRST_LINE)), order.why, *order.cautions[:1]]
 
-    def line(self, order: Order, person: Person | None, *, fact: bool = True) -> str:
-        """Bin, act, by when; and the reading, where there is room."""
+    def line(self, order: Order, person: Person | None, *, room: int = FIRST_LINE) -> str:
+        """Bin, act, by when; and the reading, or who may do it, where there is room."""
         head = f"{self.head(order)}: {self.timed(order)}"
-        tail = order.fact if fact else ""
+        tail = order.fact
         if person is not None and order.needs is not None and not may(person, order):
             tail = f"for somebody who may {_MAY[order.needs]}"
         whole = f"{head}; {tail}" if tail else head
-        return whole if len(whole) <= FIRST_LINE else words.shorten(head, FIRST_LINE)
+        return whole if len(whole) <= room else words.shorten(head, FIRST_LINE)
 
     def head(self, order: Order) -> str:
         """Whom it is for: the bins, else the place, else the program itself."""

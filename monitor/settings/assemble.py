@@ -5,11 +5,12 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Iterable, Mapping
-from dataclasses import fields, is_dataclass, replace
+from dataclasses import fields, replace
 from datetime import date, time
 from enum import Enum
 from functools import cache
 from pathlib import Path as FilePath
+from typing import Any
 
 from monitor.addresses import Broker, Secret
 from monitor.readings import Measures
@@ -83,24 +84,29 @@ def version_of(made: Rules) -> str:
     return hashlib.sha256(plain.encode()).hexdigest()[:10]
 
 
+_AS_IT_IS = (str, float, int, bool, type(None))
+
+
 @cache
-def _names(kind: type) -> tuple[str, ...]:
+def _names(kind: Any) -> tuple[str, ...]:
     return tuple(field.name for field in fields(kind))
 
 
 def _plain(value: object) -> object:
     """Any frozen value as JSON, the same on every machine and in every run."""
+    if type(value) in _AS_IT_IS:
+        return value
     if isinstance(value, Enum):
         return value.value
-    if is_dataclass(value) and not isinstance(value, type):
-        return {name: _plain(getattr(value, name)) for name in _names(type(value))}
+    if isinstance(value, date | time):
+        return value.isoformat()
+    if isinstance(value, tuple | frozenset):
+        inner = [_plain(each) for each in value]
+        return inner if isinstance(value, tuple) else sorted(inner, key=str)
     if isinstance(value, Mapping):
-        return {str(_plain(key)): _plain(inner) for key, inner in value.items()}
-    if isinstance(value, frozenset):
-        return sorted(str(_plain(inner)) for inner in value)
-    if isinstance(value, tuple):
-        return [_plain(inner) for inner in value]
-    return value.isoformat() if isinstance(value, date | time) else value
+        return {str(_plain(key)): _plain(each) for key, each in value.items()}
+    kind: Any = type(value)
+    return {name: _plain(getattr(value, name)) for name in _names(kind)}
 
 
 def _bin(key: str, bed: BinShape, climate: BinClimate, only_place: str) -> Bin:

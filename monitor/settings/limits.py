@@ -9,7 +9,7 @@ from typing import TypeAlias
 from monitor.errors import BadValue
 from monitor.readings import Measures
 from monitor.rules import Bound, Climate, Harm, Limits, Role
-from monitor.science.worms import MAT_DEADBAND, Species, names, narrowed, species
+from monitor.science.worms import MAT_DEADBAND, Species, at_the_mat, names, narrowed, species
 from monitor.settings import quantities as q
 from monitor.settings.mistakes import Paper, Path
 from monitor.settings.schema import (
@@ -123,19 +123,19 @@ class _Composer:
     def zone_limits(self, bed: Limits, zone: str, measure: Measures) -> Limits:
         path: Path = ("bins", self.key, "zones", zone, "limits", str(measure))
         near = [s for s in self.scopes(measure, zone) if s.path == path]
-        at_the_mat = self.bed.zones[zone].role is Role.AT_THE_MAT
-        if at_the_mat:
+        by_the_mat = self.bed.zones[zone].role is Role.AT_THE_MAT
+        if by_the_mat:
             harm = self.mat_harm() if measure is Measures.TEMPERATURE else ()
             bed = replace(bed, low=None, high=None, harm=harm)
         if not near:
             return bed
         limits = _overridden(bed, near)
-        self.check(limits, near if at_the_mat else self.scopes(measure, zone), measure)
+        self.check(limits, near if by_the_mat else self.scopes(measure, zone), measure)
         return limits
 
     def mat_harm(self) -> tuple[Harm, ...]:
-        """Hot harm right above a mat: what the worm is given for there, else its own hot harm."""
-        each = [(w.mat_harm_hot,) if w.mat_harm_hot else _hot(w.temperature) for w in self.worms]
+        """Hot harm right above a mat: the worm's own, no later than is allowed there."""
+        each = [_hot(at_the_mat(w)) for w in self.worms]
         return narrowed([Limits(None, None, harm) for harm in each]).harm
 
     def check(self, limits: Limits, scopes: Sequence[_Scope], measure: Measures) -> None:

@@ -111,20 +111,34 @@ class Paper:
 
     data: dict[str, Data]
     spots: Spot
-    mistakes: list[Mistake] = field(default_factory=list)
-    broken: list[Path] = field(default_factory=list)
+    _mistakes: dict[Mistake, None] = field(default_factory=dict)
+    _broken: set[Path] = field(default_factory=set)
+    _above_broken: set[Path] = field(default_factory=set)
+
+    @property
+    def mistakes(self) -> list[Mistake]:
+        """All that is wrong, in the order it was found."""
+        return list(self._mistakes)
 
     def wrong(self, path: Path, sentence: str, hint: str = "", *, key: bool = False) -> None:
         """Note a mistake about the value at `path`, or about its key. The same one twice is noted once."""
         spot = self.spots.find(path)
         line, column = (spot.key_line, spot.key_column) if key else (spot.line, spot.column)
-        mistake = Mistake(spot.file, line, column, sentence, hint)
-        if mistake not in self.mistakes:
-            self.mistakes.append(mistake)
+        self._mistakes[Mistake(spot.file, line, column, sentence, hint)] = None
+
+    def misread(self, path: Path) -> None:
+        """Note that what stands at `path` could not be read, so that nothing is compared with it."""
+        self._broken.add(path)
+        self._above_broken.update(path[:length] for length in range(len(path) + 1))
 
     def whole(self, *paths: Path) -> bool:
         """Whether nothing at, below or above these places was misread, so that they can be compared."""
-        return not any(b[: len(p)] == p or p[: len(b)] == b for b in self.broken for p in paths)
+        if not self._broken:
+            return True
+        below = any(path in self._above_broken for path in paths)
+        return not below and not any(
+            path[:length] in self._broken for path in paths for length in range(len(path))
+        )
 
     def raw(self, *path: Key) -> Data:
         """What is written at `path`, None when nothing is."""

@@ -49,7 +49,8 @@ class HarmAt(Shape):
 
     below: f.BedTemperature | None = None
     above: f.BedTemperature | None = None
-    lasting: f.Lasting = HARM_DELAY
+    lasting: f.Lasting = 0
+    """Without it: at once, as the one number after which nobody waits."""
 
 
 class MoistureHarmAt(Shape):
@@ -57,7 +58,8 @@ class MoistureHarmAt(Shape):
 
     below: f.Percent | None = None
     above: f.Percent | None = None
-    lasting: f.Lasting = HARM_DELAY
+    lasting: f.Lasting = 0
+    """Without it: at once, as the one number after which nobody waits."""
 
 
 def _both_ends(kind: type[Shape], read: Reader[tuple[float, float]]) -> BeforeValidator:
@@ -70,7 +72,10 @@ def _both_ends(kind: type[Shape], read: Reader[tuple[float, float]]) -> BeforeVa
             low, high = read(value, f.site_units(info))
         except Misread as misread:
             raise f.foreign(misread) from None
-        return [kind.model_construct(below=low, above=None), kind.model_construct(below=None, above=high)]
+        return [
+            kind.model_construct(below=low, above=None, lasting=HARM_DELAY),
+            kind.model_construct(below=None, above=high, lasting=HARM_DELAY),
+        ]
 
     return BeforeValidator(split)
 

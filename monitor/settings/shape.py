@@ -46,7 +46,7 @@ def validated(paper: Paper) -> FileShape | None:
     context = {"units": _units(paper)}
     nothing = [path for path in _nothings(paper.data, ()) if not _unknown(path)]
     for path in nothing:
-        paper.broken.append(path)
+        paper.misread(path)
         key = "this" if hushed(path) or not isinstance(path[-1], str) else quoted(path[-1])
         paper.wrong(path, f"Nothing stands behind {key}.", "Write what belongs there or delete the line.")
     data = _mended(paper.data, nothing)
@@ -86,7 +86,7 @@ def _note(paper: Paper, error: ErrorDetails) -> None:
     """Tell one of pydantic's errors in our words, at its place."""
     path, kind = _known_path(paper, error), error["type"]
     key = error["loc"][-1] if error["loc"] else ""
-    paper.broken.append(path)
+    paper.misread(path)
     if kind == OURS:
         facts = error["ctx"]
         paper.wrong(path, facts["sentence"], facts["hint"])

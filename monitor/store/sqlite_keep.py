@@ -76,9 +76,10 @@ class SqliteKeeping(Connections):
         """What the writer has to know, from the file."""
         newest = "SELECT name, number, (SELECT max(at) FROM reading WHERE probe = number) FROM probe"
         for name, number, at in file.execute(newest):
-            moved = NEVER if at is None else at
-            self._tails[name] = self._numbered[number] = Tail(number, moved, moved)
+            self._tails[name] = self._numbered[number] = Tail(number, NEVER if at is None else at)
         self._stage(file.execute(f"SELECT {ROW} FROM arrived ORDER BY arrival"))
+        for tail in self._tails.values():
+            tail.high = max(tail.moved, *tail.staged) if tail.staged else tail.moved
         self._last = last_arrival(file)
 
     def keep(self, batch: Batch) -> Kept:
@@ -137,10 +138,9 @@ class SqliteKeeping(Connections):
             self._last = found.last
 
     def _stage(self, rows: Iterable[Row]) -> None:
+        numbered = self._numbered
         for row in rows:
-            tail = self._numbered[row[1]]
-            tail.staged[row[2]] = row
-            tail.high = max(tail.high, row[2])
+            numbered[row[1]].staged[row[2]] = row
             self._staged += 1
 
     def _unstage(self) -> None:
@@ -206,8 +206,10 @@ def crossed(newest: int, added: int) -> bool:
 
 
 def _move(file: sqlite3.Connection) -> None:
-    """Everything from `arrived` into `reading`, with a note of where it went, for `after`."""
-    file.execute(f"INSERT INTO reading ({ROW}) SELECT {ROW} FROM arrived ORDER BY probe, at")
+    """Everything from `arrived` into `reading`, with a note of where it went, for `after`. What stands in both (it
+    cannot, but a file can be meddled with) must not stop intake for ever: the first wins.
+    """
+    file.execute(f"INSERT OR IGNORE INTO reading ({ROW}) SELECT {ROW} FROM arrived ORDER BY probe, at")
     file.execute(
         "INSERT INTO moved SELECT (SELECT max(arrival) FROM arrived), probe, min(at), max(at), count(*)"
         " FROM arrived GROUP BY probe"

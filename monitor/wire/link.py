@@ -5,7 +5,6 @@ from __future__ import annotations
 import logging
 import random
 import select
-import socket
 import threading
 from collections import deque
 from collections.abc import Callable, Iterable, Sequence
@@ -16,6 +15,7 @@ from monitor.errors import BadValue, WireError
 from monitor.intake.payloads import exact_topic
 from monitor.readings import Millis
 from monitor.wire import words
+from monitor.wire.bell import Bell
 from monitor.wire.inbox import Delivery, Inbox
 from monitor.wire.making import ASKED, UNSENT, V5, V311
 from monitor.wire.session import Publish, Session
@@ -28,9 +28,12 @@ TURN = 1.0
 """Seconds the thread sleeps at most."""
 MARKER = 120.0
 """Seconds after which we go on without our marker (proposal)."""
-BACKOFF, LONGEST_BACKOFF, AFTER_TAKEOVER = 0.5, 60.0, 30.0
-"""Seconds before the second try, doubled each time up to the longest; and the least after another client took
-our session, so that two daemons do not throw each other out all day. Each is spread by half either way."""
+BACKOFF, LONGEST_BACKOFF = 0.5, 60.0
+"""Seconds from one try to the next, doubled each time up to the longest, each spread by half either way."""
+STEADY, BRIEF = 30.0, 3
+"""Seconds after which a connection stands, so that its loss is tried again at once; and after how many briefer
+ones in a row we say that there may be two of us. Two daemons of one name throw each other out, and Mosquitto
+2.0.11 does not tell them (seen)."""
 LEAVING = 2.0
 """Seconds for what is still to be acknowledged when we stop."""
 
@@ -82,15 +85,15 @@ class Wire:
         self._unsent: deque[Publish] = deque()
         self._stopping = threading.Event()
         self._thread: threading.Thread | None = None
-        self._poked, self._poke_end = socket.socketpair()
-        self._poked.setblocking(False)
-        self._poke_end.setblocking(False)
-        inbox.drained = self._poke
+        self._bell = Bell()
+        inbox.drained = self._bell.ring
 
         # What follows belongs to the thread alone.
         self._session: Session | None = None
         self._protocol = ASKED.get(broker.protocol, V5)
         self._silences = 0
+        self._brief = 0
+        self._up_at: float | None = None
         self._tries = 0
         self._next_try = patience()
 
@@ -98,13 +101,14 @@ class Wire:
 
     def start(self) -> None:
         """Begin to connect; needs no broker to be there."""
+        self._bell.open()
         self._thread = threading.Thread(target=self._run, name="wire", daemon=True)
         self._thread.start()
 
     def stop(self, timeout: float = 15.0) -> None:
         """Send what is to be acknowledged, take leave of the broker, end the thread. The session stays."""
         self._stopping.set()
-        self._poke()
+        self._bell.ring()
         if self._thread is not None:
             self._thread.join(timeout)
 
@@ -118,7 +122,7 @@ class Wire:
         """
         if deliveries:
             self._acks.append(deliveries)
-            self._poke()
+            self._bell.ring()
 
     def publish(
         self, topic: str, payload: bytes | str, *, retain: bool = False, expiry_s: int | None = None, qos: int = 1
@@ -134,25 +138,19 @@ class Wire:
         if not self._link.up or len(self._unsent) >= UNSENT:
             return False
         self._unsent.append(message)
-        self._poke()
+        self._bell.ring()
         return True
 
     def resubscribe(self, topics: Iterable[str]) -> None:
         """Take these topics from now on, and no others. Raises BadValue with a wildcard; then nothing changes."""
         self._topics = self._checked(topics)
-        self._poke()
+        self._bell.ring()
 
     def _checked(self, topics: Iterable[str]) -> frozenset[str]:
         found = frozenset(exact_topic(t) for t in topics)
         if self._marker in found:
             raise BadValue(f"{self._marker} is our own marker and cannot be a probe's topic")
         return found
-
-    def _poke(self) -> None:
-        try:
-            self._poke_end.send(b"\0")
-        except OSError:  # full of pokes already, or closed
-            return
 
     # The thread
 
@@ -196,31 +194,29 @@ class Wire:
         sock, reading = session.socket, not self._inbox.full
         holds = reading and session.holds
         readable, writable, _ = select.select(
-            [self._poked, sock] if reading else [self._poked],
+            [self._bell, sock] if reading else [self._bell],
             [sock] if session.wants_write else [],
             [],
             0.0 if holds else TURN,
         )
-        if self._poked in readable:
-            self._unpoke()
+        if self._bell in readable:
+            self._bell.hush()
         if writable:
             session.write()
         if holds or sock in readable:
             session.read()
         session.look_at_the_time()
 
-    def _unpoke(self) -> None:
-        try:
-            while self._poked.recv(4096):
-                pass
-        except BlockingIOError:
-            return
-
     def _standing(self, session: Session) -> None:
-        if session.up:
-            self._tries = self._silences = 0
         self._count(session)
+        if session.up and self._up_at is None:
+            self._up_at = self._patience()
+        if self._stands():
+            self._tries = self._silences = self._brief = 0
         self._say(up=session.up, detail=session.detail if session.up else self._link.detail)
+
+    def _stands(self) -> bool:
+        return self._up_at is not None and self._patience() - self._up_at >= STEADY
 
     def _count(self, session: Session) -> None:
         # An accepted connection's number is never given again: acknowledgements are told apart by it.
@@ -232,11 +228,12 @@ class Wire:
         self._count(session)
         self._acks.clear()
         self._unsent.clear()
-        if session.taken_over:
-            self._next_try = max(self._next_try, self._patience() + AFTER_TAKEOVER * _spread())
+        self._brief = self._brief + 1 if self._up_at is not None and not self._stands() else 0
+        self._up_at = None
         if self._broker.protocol == "auto":
             self._fall_back(session)
-        self._say(up=False, detail=session.why or "")
+        two = words.two_of_us(self._broker) if self._brief >= BRIEF else ""
+        self._say(up=False, detail=two or session.why or "")
 
     def _fall_back(self, session: Session) -> None:
         self._silences = self._silences + 1 if session.silent else 0
@@ -244,8 +241,9 @@ class Wire:
             log.info("the broker does not speak MQTT 5: going on with MQTT 3.1.1")
             self._protocol = V311
             self._next_try = self._patience()
-        elif self._silences and self._silences % 2 == 0:
-            # Some brokers without MQTT 5 hang up instead of saying so; but one may also just be starting.
+        elif session.mute or (self._silences and self._silences % 2 == 0):
+            # Some brokers without MQTT 5 hang up, or wait for the rest of what they cannot read. One that hangs
+            # up may also just be starting, so it is asked twice.
             self._protocol = V311 if session.protocol is V5 else V5
 
     def _rest_or_connect(self) -> None:
@@ -255,8 +253,8 @@ class Wire:
             self._say(up=False, detail=words.overfull(self._broker))
             wait = TURN
         if wait > 0:
-            select.select([self._poked], [], [], min(wait, TURN))
-            self._unpoke()
+            select.select([self._bell], [], [], min(wait, TURN))
+            self._bell.hush()
             return
         self._connect()
 
@@ -296,8 +294,7 @@ class Wire:
         if session is not None:
             session.close("")
         self._say(up=False, detail="Stopped.")
-        self._poked.close()
-        self._poke_end.close()
+        self._bell.close()
 
     def _say(self, *, up: bool, detail: str) -> None:
         before = self._link

@@ -98,6 +98,19 @@ def _wishes(broker: Broker) -> Properties:
 def _trust(broker: Broker) -> ssl.SSLContext:
     # Read afresh at each try, so that a corrected CA file is found without a restart.
     try:
-        return ssl.create_default_context(cafile=broker.ca_file)
+        context = ssl.create_default_context(cafile=broker.ca_file)
     except OSError as error:  # ssl.SSLError is one: a file that holds no certificate
         raise WireError(words.of_ca_file(error, broker)) from error
+    context.sslsocket_class = _TidySocket
+    return context
+
+
+class _TidySocket(ssl.SSLSocket):
+    """Closes itself when the handshake fails; paho would leave it open."""
+
+    def do_handshake(self, block: bool = False) -> None:
+        try:
+            super().do_handshake(block)
+        except BaseException:
+            self.close()
+            raise

@@ -27,8 +27,8 @@ CHUNK = 100
 """Topics in one SUBSCRIBE."""
 BURST = 64
 """Messages read before acknowledgements get their turn."""
-ANSWERING = 30.0
-"""Seconds the broker has for CONNACK and for SUBACK."""
+GREETING, ANSWERING = 10.0, 30.0
+"""Seconds the broker has for CONNACK, and for SUBACK."""
 
 
 class Publish(NamedTuple):
@@ -66,8 +66,9 @@ class Session:
         """Why it is over, in words; None while it is not."""
         self.unsupported = False
         self.silent = False
-        """Closed by the broker before it said anything."""
-        self.taken_over = False
+        """The broker hung up before it accepted or refused us."""
+        self.mute = False
+        """The broker neither accepted nor refused us in time."""
         self._broker = broker
         self._marker = marker
         self._marker_patience = marker_patience
@@ -96,7 +97,7 @@ class Session:
     def open(self, keepalive: int) -> None:
         """Connect. Raises WireError."""
         open_connection(self._client, self._broker, self.protocol, keepalive=keepalive)
-        self._deadline = self._patience() + ANSWERING, "greeting (CONNECT)"
+        self._deadline = self._patience() + GREETING, "greeting (CONNECT)"
 
     @property
     def socket(self) -> Any:
@@ -136,6 +137,7 @@ class Session:
         self._client.loop_misc()
         now = self._patience()
         if self._deadline is not None and now >= self._deadline[0]:
+            self.mute = not self.accepted
             self.close(words.of_patience(self._broker, self._deadline[1]))
         if self._marker_until is not None and now >= self._marker_until:
             self._marker_until = None
@@ -298,7 +300,6 @@ class Session:
         if self._refusal is not None:
             self._over(self._refusal)
         elif flags.is_disconnect_packet_from_server:
-            self.taken_over = reason.value == words.TAKEN_OVER
             self._over(words.of_reason(reason, self._broker, NAMES[self.protocol]))
         elif self.accepted:
             self._over(words.of_loss(self._broker))

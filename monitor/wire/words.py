@@ -23,7 +23,6 @@ _REASONS = {
     0x8E: "Another client has taken over our session: two programs use the client id {client}. "
     "Give each daemon its own `client_id`.",
 }
-TAKEN_OVER = 0x8E
 UNSUPPORTED = 0x84
 
 
@@ -40,10 +39,11 @@ def of_error(error: BaseException, broker: Broker) -> str:
     place = _place(broker)
     if isinstance(error, ssl.SSLCertVerificationError):
         return _of_certificate(error, broker)
-    if isinstance(error, ssl.SSLError):
+    if isinstance(error, ssl.SSLError) or (broker.tls and isinstance(error, ConnectionResetError)):
+        why = getattr(error, "reason", None) or error.strerror or "hangs up"
         return (
-            f"{place} does not speak TLS as we do ({error.reason or error}): check the port, and whether the "
-            "broker's address should begin with mqtt:// instead of mqtts://."
+            f"{place} does not speak TLS as we do ({why}): check the port, and whether the broker's address "
+            "should begin with mqtt:// instead of mqtts://."
         )
     if isinstance(error, ConnectionRefusedError):
         return f"Nobody answers at {place}: is the broker running, and is the port right?"
@@ -80,6 +80,14 @@ def of_silence(broker: Broker) -> str:
 def of_loss(broker: Broker) -> str:
     """A connection that stood is gone."""
     return f"The connection to {_place(broker)} was lost: it will be tried again."
+
+
+def two_of_us(broker: Broker) -> str:
+    """Connections that stood break again and again within moments."""
+    return (
+        f"{_place(broker)} ends each connection within moments. Perhaps a second program uses the client id "
+        f"{broker.client_id}: give each daemon its own `client_id`."
+    )
 
 
 def of_patience(broker: Broker, waited_for: str) -> str:

@@ -1,48 +1,54 @@
 """What a day of eight probes costs the card, for each way to lay readings out and each page size.
 
-    python tests/bench/footprint_store.py [--hours 24] [--folder FOLDER] [--all]
+    sh tests/bench/run.sh footprint_store [--hours 24] [--folder FOLDER] [--all]
 
 Every minute the pump keeps eight readings and the round commits its row, as the daemon does; commits are fsynced
 (synchronous FULL). `process` is the kernel's count for this process (/proc/self/io, write_bytes: whole 4 KiB
 blocks made dirty, so two small commits in one block count twice, as they do on a card); `WAL` is frames times
 frame size, from the WAL index. The folder must lie on a disk: a file system in memory counts nothing.
-The bar: at most 30 MB a day; aimed at: 15.
+The bar: at most 30 MB a day; aimed at: 15. A table for people, one JSON line last.
 """
 
 from __future__ import annotations
 
 import argparse
 import json
+import platform
 import sqlite3
 import statistics
 import tempfile
 import time
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator
+from dataclasses import asdict, dataclass
+from functools import partial
 from pathlib import Path
+
+from parts.frames import Frames
 
 from monitor.readings import MINUTE, Reading
 from monitor.store import connections, migrations
 from monitor.store.promises import Batch, Delivered, Round, RoundRow, Standing
+from monitor.store.rows import Row, meta_of, steps_of
 from monitor.store.sqlite import SqliteStore
 
 START = 1_790_000_000_000
 PROBES = 8
 KEYS = {"probe": "probe, at", "time": "at, probe"}
+WARM = 6 * 60
+"""Minutes before counting begins, so that the WAL has once been written home."""
 
 
 class Keyed:
     """The plain way: readings straight into one table without row numbers, by `key`."""
 
-    def __init__(self, path: Path, key: str, page: int) -> None:
+    def __init__(self, path: Path, *, key: str, page: int) -> None:
         self.name = f"key ({KEYS[key]})"
         self.file = sqlite3.connect(path, isolation_level=None)
-        for line in (f"page_size={page}", "journal_mode=WAL", "synchronous=FULL", "secure_delete=OFF",
-                     f"wal_autocheckpoint={connections.CHECKPOINT}"):  # fmt: skip
-            self.file.execute(f"PRAGMA {line}").fetchall()
+        for pragma in (f"page_size = {page}", "journal_mode = WAL", *connections._writers()):
+            self.file.execute(f"PRAGMA {pragma}").fetchall()
         self.file.execute(
-            "CREATE TABLE reading (probe INTEGER NOT NULL, at INTEGER NOT NULL, value INTEGER NOT NULL, meta INTEGER"
-            f" NOT NULL, arrival INTEGER NOT NULL, PRIMARY KEY ({KEYS[key]})) STRICT, WITHOUT ROWID"
+            "CREATE TABLE reading (probe INTEGER NOT NULL, at INTEGER NOT NULL, value INTEGER NOT NULL,"
+            f" meta INTEGER NOT NULL, arrival INTEGER NOT NULL, PRIMARY KEY ({KEYS[key]})) STRICT, WITHOUT ROWID"
         )
         self.file.execute(
             "CREATE TABLE round (number INTEGER PRIMARY KEY, at INTEGER NOT NULL, settings INTEGER NOT NULL,"
@@ -51,14 +57,13 @@ class Keyed:
         self.arrival = 0
 
     def keep(self, readings: list[Reading]) -> None:
-        rows = []
+        rows: list[Row] = []
         for r in readings:
             self.arrival += 1
-            meta = (r.received_at - r.at) * 64 + r.own_time
-            rows.append((int(r.probe.removeprefix("p")) + 1, r.at, round(r.value * 10_000), meta, self.arrival))
-        self.file.execute("BEGIN IMMEDIATE")
-        self.file.executemany("INSERT INTO reading VALUES (?, ?, ?, ?, ?) ON CONFLICT DO NOTHING", rows)
-        self.file.execute("COMMIT")
+            number = int(r.probe.removeprefix("p")) + 1
+            rows.append((number, r.at, steps_of(r.value), meta_of(r), self.arrival))
+        with connections.transaction(self.file):
+            self.file.executemany("INSERT INTO reading VALUES (?, ?, ?, ?, ?) ON CONFLICT DO NOTHING", rows)
 
     def commit(self, number: int, at: int) -> None:
         self.file.execute("INSERT INTO round VALUES (?, ?, 1, ?)", (number, at, self.arrival))
@@ -68,27 +73,23 @@ class Keyed:
 
 
 class Ours:
-    """The store itself."""
+    """The store itself; with `busy` also eight changed documents a round and eight deliveries a batch."""
 
-    def __init__(self, path: Path, page: int, *, standing: int = 0, delivered: bool = False) -> None:
-        self.name = "staged, then key (probe, at)"
-        if standing or delivered:
-            self.name += f" + {standing} documents a round" * bool(standing) + " + deliveries" * delivered
+    def __init__(self, path: Path, *, page: int, busy: bool = False) -> None:
+        self.name = "staged, then key (probe, at)" + ", documents, deliveries" * busy
         before, migrations.PAGE = migrations.PAGE, page
         self.store = SqliteStore(path)
         migrations.PAGE = before
-        self.standing, self.delivered, self.arrival = standing, delivered, 0
+        self.busy, self.arrival = busy, 0
 
     def keep(self, readings: list[Reading]) -> None:
-        deliveries = [Delivered(r.at // MINUTE % 65_536, hash((r.probe, r.at)) % 2**64) for r in readings]
-        self.arrival = self.store.keep(
-            Batch(readings, delivered=deliveries if self.delivered else ())
-        ).last_arrival
+        deliveries = [Delivered(r.at // MINUTE % 65_536, r.at) for r in readings] if self.busy else ()
+        self.arrival = self.store.keep(Batch(readings, delivered=deliveries)).last_arrival
 
     def commit(self, number: int, at: int) -> None:
-        body = json.dumps([at, "x" * 100])
-        standing = [Standing("condition", f"bin:{n}/cold", body) for n in range(self.standing)]
-        self.store.commit(Round(RoundRow(number, at, "1", self.arrival), standing=standing))
+        documents = [Standing("condition", f"bin:{n}/cold", json.dumps([at, "x" * 100])) for n in range(8)]
+        row = RoundRow(number, at, "1", self.arrival)
+        self.store.commit(Round(row, standing=documents if self.busy else ()))
 
     def close(self) -> None:
         self.store.close()
@@ -100,11 +101,11 @@ class Footprint:
 
     layout: str
     page: int
-    process: float
-    wal: float
+    process_mb: float
+    wal_mb: float
     keep_ms: float
-    commit_ms: float
     keep_worst_ms: float
+    commit_ms: float
 
 
 def minutes(count: int, probes: int = PROBES) -> Iterator[tuple[int, list[Reading]]]:
@@ -125,79 +126,59 @@ def written_by_us() -> int:
     return int(next(line for line in lines if line.startswith("write_bytes")).split()[1])
 
 
-class Frames:
-    """Frames put into a WAL so far: `mxFrame` of the WAL index (sqlite.org/walformat.html, 2.3.1), summed up."""
-
-    def __init__(self, path: Path) -> None:
-        self.index = path.with_name(path.name + "-shm")
-        self.last = self.total = 0
-
-    def look(self) -> None:
-        with self.index.open("rb") as file:
-            file.seek(16)
-            newest = int.from_bytes(file.read(4), "little")
-        self.total += newest - self.last if newest >= self.last else newest
-        self.last = newest
+def timed(work: Callable[..., None], *values: object) -> float:
+    began = time.perf_counter()
+    work(*values)
+    return (time.perf_counter() - began) * 1e3
 
 
-def measured(layout: Keyed | Ours, path: Path, page: int, hours: int) -> Footprint:
-    """A warm-up until the WAL has once been written home, then `hours` as they come."""
-    frames = Frames(path)
-    keeps, commits = [], []
-    warm = 6 * 60
-    for minute, readings in minutes(warm + hours * 60):
-        if minute == warm:
-            frames.look()
-            before, frames.total = written_by_us(), 0
-            keeps.clear()
-            commits.clear()
-        began = time.perf_counter()
-        layout.keep(readings)
-        kept = time.perf_counter()
+def measured(make: Callable[..., Keyed | Ours], path: Path, *, page: int, hours: int) -> Footprint:
+    """A warm-up, then `hours` as they come."""
+    layout, frames = make(path, page=page), Frames(path)
+    keeps, commits, before = [], [], 0
+    for minute, readings in minutes(WARM + hours * 60):
+        if minute == WARM:
+            keeps, commits, before, frames.total = [], [], written_by_us(), 0
+        keeps.append(timed(layout.keep, readings))
         frames.look()
-        middle = time.perf_counter()
-        layout.commit(minute + 1, readings[0].at)
-        commits.append(time.perf_counter() - middle)
-        keeps.append(kept - began)
+        commits.append(timed(layout.commit, minute + 1, readings[0].at))
         frames.look()
     written = written_by_us() - before
     layout.close()
     a_day = 24 / hours / 1e6
     return Footprint(
-        layout.name,
-        page,
-        round(written * a_day, 1),
-        round(frames.total * (page + 24) * a_day, 1),
-        round(statistics.median(keeps) * 1e3, 2),
-        round(statistics.median(commits) * 1e3, 2),
-        round(max(keeps) * 1e3, 1),
+        layout=layout.name,
+        page=page,
+        process_mb=round(written * a_day, 1),
+        wal_mb=round(frames.total * (page + 24) * a_day, 1),
+        keep_ms=round(statistics.median(keeps), 2),
+        keep_worst_ms=round(max(keeps), 1),
+        commit_ms=round(statistics.median(commits), 2),
     )
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--hours", type=int, default=24)
-    parser.add_argument("--folder", default=".")
+    parser.add_argument("--folder", default=".", help="where the files lie while this runs; on a disk")
     parser.add_argument("--all", action="store_true", help="every layout and page size, not only the one in use")
     wanted = parser.parse_args()
+    plain = [partial(Keyed, key="probe"), partial(Keyed, key="time")] if wanted.all else []
+    layouts = [*plain, Ours, partial(Ours, busy=True)]
+    pages = (1024, 2048, 4096) if wanted.all else (migrations.PAGE,)
     rows = []
+    print(f"{'layout':54}{'page':>5}{'process MB':>12}{'WAL MB':>8}{'keep ms':>9}{'worst':>7}{'commit ms':>11}")
     with tempfile.TemporaryDirectory(dir=wanted.folder) as folder:
-
-        def run(make, page):
-            path = Path(folder) / f"{len(rows)}.db"
-            rows.append(measured(make(path), path, page, wanted.hours))
-            r = rows[-1]
+        for number, (page, make) in enumerate((page, make) for page in pages for make in layouts):
+            row = measured(make, Path(folder) / f"{number}.db", page=page, hours=wanted.hours)
+            rows.append(asdict(row))
             print(
-                f"{r.layout:60} {r.page:5} {r.process:8} {r.wal:6} {r.keep_ms:6} {r.commit_ms:6} {r.keep_worst_ms:6}",
+                f"{row.layout:54}{row.page:5}{row.process_mb:12}{row.wal_mb:8}"
+                f"{row.keep_ms:9}{row.keep_worst_ms:7}{row.commit_ms:11}",
                 flush=True,
             )
-
-        for page in (1024, 2048, 4096) if wanted.all else (migrations.PAGE,):
-            if wanted.all:
-                run(lambda path: Keyed(path, "probe", page), page)
-                run(lambda path: Keyed(path, "time", page), page)
-            run(lambda path: Ours(path, page), page)
-            run(lambda path: Ours(path, page, standing=8, delivered=True), page)
+    told = {"bench": "footprint_store", "python": platform.python_version(), "sqlite": sqlite3.sqlite_version}
+    print(json.dumps(told | {"hours": wanted.hours, "layouts": rows}, ensure_ascii=False))
 
 
 if __name__ == "__main__":

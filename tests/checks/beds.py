@@ -94,9 +94,7 @@ def reading(probe: str, at: Millis, value: float, quality: Quality = Quality.GOO
     return Reading(probe, at, value, at + 200, quality, own_time=True)
 
 
-def every(
-    step: Millis, values: Iterable[float], *, probe: str = "fig-west", start: Millis = T0
-) -> list[Reading]:
+def every(step: Millis, values: Iterable[float], *, probe: str = "fig-west", start: Millis = T0) -> list[Reading]:
     """A probe that speaks regularly."""
     return [reading(probe, start + n * step, value) for n, value in enumerate(values)]
 
@@ -138,9 +136,11 @@ class Watching:
 
     def restart(self) -> None:
         """Forget what is only in memory, and make it again out of what is stored."""
+        by_probe = {p: [r for r in self.stored.values() if r.probe == p] for p in self.watched.probes}
         self.memory = {
-            p: from_history(probe, [r for r in self.stored.values() if r.probe == p], rounds=self.rounds)
-            for p, probe in self.watched.probes.items()
+            p: from_history(self.watched.probes[p], readings, rounds=self.rounds)
+            for p, readings in by_probe.items()
+            if readings
         }
 
     def history(self) -> dict[str, list[Reading]]:

@@ -4,7 +4,6 @@ Limits and delays are those of tests/checks/beds.py, built like the documented d
 """
 
 import pytest
-
 from checks.beds import (
     CLIMATE,
     HEAT,
@@ -247,9 +246,7 @@ def test_what_is_there_is_said_at_every_look_and_what_is_not_only_to_an_alarm():
 def test_an_alarm_whose_condition_is_gone_without_a_trace_is_ended():
     """Its watch may be new, or its phase lost: what is measured now decides."""
     life = Watching(bed()).live(every(STEP, [23]))
-    looked = look(
-        life.watched, fresh=(), memory=life.memory, phases={}, standing={key(COLD)}, now=T0 + STEP
-    )
+    looked = look(life.watched, fresh=(), memory=life.memory, phases={}, standing={key(COLD)}, now=T0 + STEP)
     (finding,) = looked.findings
     assert (key(COLD), None, 23) == (finding.key, finding.level, finding.evidence.value)
 
@@ -259,7 +256,8 @@ def test_the_arithmetic_can_be_followed_by_hand():
     in_pairs(life, both([15] * 10, [14.25] * 10))
     evidence = life.said[-1].evidence
     assert (
-        "warmest of 2 zones, west: 15 °C, at or below 15 °C for 4 h, longer than 4 h" == life.said[-1].evidence.arithmetic
+        "warmest of 2 zones, west: 15 °C, at or below 15 °C for 4 h, longer than 4 h"
+        == life.said[-1].evidence.arithmetic
     )
     assert (15, 15, "°C", 4 * HOUR, 4 * HOUR) == (
         evidence.value,

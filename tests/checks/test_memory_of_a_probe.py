@@ -4,8 +4,9 @@ Silence: P = 5 min, three missed, late at 900 s and not at 899 (heartbeat practi
 less than 45 min, the documented default (proposal).
 """
 
-import pytest
+from itertools import pairwise
 
+import pytest
 from checks.beds import T0, damp, every, reading, thermometer
 
 from monitor.checks.memory import (
@@ -120,7 +121,7 @@ def test_a_moisture_probe_keeps_a_day_thinned_to_the_half_hour():
     memory = remembered(every(MINUTE, range(3 * 24 * 60), probe="fig-damp"), DAMP)
     times = [at for at, _ in memory.day]
     assert 48 == len(times)
-    assert {30 * MINUTE} == {b - a for a, b in zip(times, times[1:], strict=False)}
+    assert {30 * MINUTE} == {b - a for a, b in pairwise(times)}
     assert memory.last_at - times[0] < DAY
 
 

@@ -1,11 +1,10 @@
 """Dry by a day's median, wet after six hours, a flood at once; and never without the probe's own points.
 
-Delays: the documented defaults (proposals). Counts: an invented probe that reads less the wetter it is, as capacitive
-probes do.
+Delays: the documented defaults (proposals). Counts: an invented probe that reads less the wetter it
+is, as capacitive probes do.
 """
 
 import pytest
-
 from checks.beds import COUNTS, DAY, T0, WATER, Watching, bed, counts, damp, key, reading, thermometer, zone
 
 from monitor.checks.findings import Condition
@@ -55,9 +54,7 @@ def test_the_newest_value_stands_beside_the_median():
     again = life.round(*says([72], start=T0 + 16 * HOUR)).findings
     evidence = again[0].evidence
     assert (68, 72) == (pytest.approx(evidence.value), pytest.approx(evidence.newest))
-    assert (
-        "median of 24 h 68 % (now 72 %), at or below 70 % for 4 h, longer than 1 h" == evidence.arithmetic
-    )
+    assert "median of 24 h 68 % (now 72 %), at or below 70 % for 4 h, longer than 1 h" == evidence.arithmetic
 
 
 def test_a_watered_bed_is_dry_no_more_when_half_its_day_was_wet():
@@ -99,7 +96,9 @@ def test_ten_points_in_more_than_an_hour_are_none():
 def test_the_rise_is_from_the_driest_moment_of_the_hour():
     life = Watching(damp_bed()).live(says([66, 62, 64, 68, 72]))
     assert [(60, FLOODED, Level.COMFORT)] == life.steps()
-    assert "moisture up by 10 points within 1 h (now 72 %), at or above 10 points" == life.said[0].evidence.arithmetic
+    assert (
+        "moisture up by 10 points within 1 h (now 72 %), at or above 10 points" == life.said[0].evidence.arithmetic
+    )
 
 
 def test_a_flood_is_over_when_the_water_rises_no_more():

@@ -7,7 +7,6 @@ Silence as in tests/checks/test_memory_of_a_probe.py. After a power cut nobody i
 from dataclasses import replace
 
 import pytest
-
 from checks.beds import HOUR, MINUTE, T0, bed, damp, every, reading, site, thermometer, zone
 
 from monitor.checks.findings import AlarmKey, Condition, Finding, Kind, Subject
@@ -160,7 +159,9 @@ def test_a_good_reading_among_the_bad_begins_the_count_anew():
 
 def test_a_fault_ends_with_a_good_reading():
     standing = {AlarmKey(WEST, Condition.FAULTY)}
-    good = memories(*every(TWENTY, [23.0] * 5), *bad(4, Quality.JUMP), reading("fig-west", LAST + 5 * TWENTY, 23.0))
+    good = memories(
+        *every(TWENTY, [23.0] * 5), *bad(4, Quality.JUMP), reading("fig-west", LAST + 5 * TWENTY, 23.0)
+    )
     assert [("fig-west", Condition.FAULTY, None)] == found(good, LAST + 5 * TWENTY, standing=standing)
 
 

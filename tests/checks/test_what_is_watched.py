@@ -1,9 +1,8 @@
-"""Which limits of which subject become watches. Delays and rules: the defaults this program documents (proposals)."""
+"""Which limits of which subject become watches. Delays and rules: the documented defaults (proposals)."""
 
 from dataclasses import replace
 
 import pytest
-
 from checks.beds import CLIMATE, HEAT, WATER, bed, bound, damp, key, thermometer, zone
 
 from monitor.checks.findings import Condition, Kind
@@ -54,7 +53,9 @@ def test_a_zone_at_the_mat_is_itself_with_its_own_limits(judge: JudgeBy):
 @pytest.mark.parametrize("role", [Role.FINISHED, Role.EDGE])
 @pytest.mark.parametrize("judge", JudgeBy)
 def test_edge_and_finished_zones_are_not_judged(judge: JudgeBy, role: Role):
-    assert {"west"} == {z for w in watches(bed(zone("west"), zone("rim", role=role), judge=judge)) for z in w.zones}
+    assert {"west"} == {
+        z for w in watches(bed(zone("west"), zone("rim", role=role), judge=judge)) for z in w.zones
+    }
     assert () == watches(bed(zone("rim", role=role), judge=judge))
 
 
@@ -126,7 +127,9 @@ def test_another_source_for_the_same_number_is_the_same_watch():
 
 
 def test_every_watch_has_a_name_of_its_own():
-    bin_ = bed(zone("west", thermometer("t"), damp("m")), zone("mat", role=Role.AT_THE_MAT), judge=JudgeBy.EVERY_ZONE)
+    bin_ = bed(
+        zone("west", thermometer("t"), damp("m")), zone("mat", role=Role.AT_THE_MAT), judge=JudgeBy.EVERY_ZONE
+    )
     names = [w.name for w in watches(bin_)]
     assert len(set(names)) == len(names)
 
@@ -137,7 +140,9 @@ def test_the_same_rule_written_twice_is_watched_once():
 
 
 def test_a_bin_made_ready_knows_who_feeds_what():
-    ready = watch_over(bed(zone("west", thermometer("t"), damp("m")), zone("rim", thermometer("r"), role=Role.EDGE)))
+    ready = watch_over(
+        bed(zone("west", thermometer("t"), damp("m")), zone("rim", thermometer("r"), role=Role.EDGE))
+    )
     assert {"t": 1, "m": 3, "r": 0} == {probe: len(views) for probe, views in ready.by_probe.items()}
     assert ready.keys == {w.key for w in ready.watches}
 

@@ -1,7 +1,6 @@
-"""The daemon's own troubles as findings. Delays: 5 min for the broker as documented, 15 min for notices (proposals)."""
+"""The daemon's own troubles as findings. Delays: 5 min for the broker, 15 min for notices (proposals)."""
 
 import pytest
-
 from checks.beds import HOUR, MINUTE, T0, bed, site
 
 from monitor.checks.findings import AlarmKey, Condition, Kind, Subject
@@ -66,7 +65,10 @@ def test_a_bin_whose_step_failed_is_named():
 def test_why_the_broker_is_lost_is_said_in_its_own_words():
     lost = System(link_up=False, link_since=T0, link_detail="connection refused")
     (finding,) = said(lost, T0 + HOUR)
-    assert "the broker has not answered (connection refused) for 1 h, longer than 5 min" == finding.evidence.arithmetic
+    assert (
+        "the broker has not answered (connection refused) for 1 h, longer than 5 min"
+        == finding.evidence.arithmetic
+    )
 
 
 @pytest.mark.parametrize("condition", DELAYS)

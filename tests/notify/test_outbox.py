@@ -161,6 +161,21 @@ def test_the_newest_goes_before_what_failed_and_what_failed_is_not_forgotten(hou
     assert [1, 2, 1] == house.office.tries("phone")
 
 
+def test_what_was_never_tried_goes_before_what_failed_when_both_are_due(house):
+    house.office.answers["phone"] = down()
+    house.outbox(pause=lambda _: 60.0)
+    leave(house.store, letter(1, "phone"))
+    house.noted(1)
+    hanging = house.office.answers["phone"] = Hanging()
+    leave(house.store, letter(2, "phone"))
+    assert hanging.hung.acquire(timeout=SOON)
+    leave(house.store, letter(3, "phone"))
+    house.patience.pass_by(1)
+    hanging.release.set()
+    until(lambda: 0 == house.store.waiting(), "all sent")
+    assert [1, 2, 3, 1] == house.office.tries("phone")
+
+
 def test_one_post_that_is_always_refused_holds_up_no_other(house):
     def picky(post):
         if post.notice.number == 1:
@@ -242,6 +257,21 @@ def test_what_was_abandoned_and_fails_late_is_not_counted_twice(house):
     hanging.release.set()
     house.turns(10)
     assert (1, "no end after 45 s") == (house.store.notices()[0].tries, house.store.notices()[0].last_error)
+
+
+def test_what_was_given_up_and_gets_through_after_all_is_marked_sent(house):
+    hanging = house.office.answers["phone"] = Hanging()
+    house.outbox(bound=45, stranded=1, pause=lambda _: 60.0, worth=lambda _: 0)
+    leave(house.store, letter(1, "phone"))
+    assert hanging.hung.acquire(timeout=SOON)
+    house.pass_by(45)
+    for tries in range(1, FEWEST_TRIES):
+        house.noted(tries)
+        house.pass_by(60)
+    until(lambda: {(1, "phone"): "given up"} == states(house.store), "the giving up")
+    hanging.release.set()
+    until(lambda: {(1, "phone"): "sent"} == states(house.store), "the late mark")
+    assert [1] == house.office.tries("phone")
 
 
 def test_a_day_and_many_tries_later_it_is_given_up_and_that_is_said_loudly(house, caplog):

@@ -9,7 +9,7 @@ from parts import mail, webhook
 
 from monitor.addresses import Secret
 from monitor.errors import SendError
-from monitor.notify.send import complaint, send
+from monitor.notify.send import _bounded, _opened, complaint, send
 
 TITLE = "Tub: mat on by 21:00"
 BODY = "near 20.4 °C, below 21 °C for 60 min – falling\nUnplug before hands & water go <in>."
@@ -125,6 +125,16 @@ def test_an_address_may_ask_for_a_shorter_timeout_but_not_for_a_longer():
     with webhook.Webhook(webhook.keep_silent) as hook:
         assert "read timeout=0.2" in refused(hook.url() + "?rto=0.2", timeout=30.0)
         assert "read timeout=0.3" in refused(hook.url() + "?rto=30", timeout=0.3)
+
+
+@pytest.mark.parametrize(
+    ("asked", "seconds"), [("", (20.0, 20.0)), ("?rto=2&cto=1", (1.0, 2.0)), ("?rto=90", (20.0, 20.0))]
+)
+def test_an_address_that_asks_for_nothing_gets_our_timeout_not_the_librarys_four_seconds(asked, seconds):
+    url = f"json://127.0.0.1/hook{asked}"
+    service = _opened(url)
+    _bounded(service, url, 20.0)
+    assert seconds == service.request_timeout
 
 
 def test_reasons_are_one_short_line():

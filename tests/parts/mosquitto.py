@@ -60,7 +60,7 @@ class Mosquitto:
         (self.folder / "mosquitto.conf").write_text("\n".join(lines) + "\n")
 
     def _certify(self, *names):
-        import trustme  # noqa: PLC0415 - only where TLS is asked for
+        import trustme
 
         authority = trustme.CA()
         issued = authority.issue_cert(*names)

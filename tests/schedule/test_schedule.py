@@ -15,7 +15,9 @@ def made():
     schedules = []
 
     def make(round_, period=0.05, missed=lambda _s: None):
-        schedule = Schedule(round_, period=period, patience=Patience(), beat=lambda: None, missed=missed)
+        schedule = Schedule(
+            round_, period=period, patience=Patience(), beat=lambda: None, missed=missed, tolerated=period
+        )
         schedules.append(schedule)
         return schedule
 

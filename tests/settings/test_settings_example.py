@@ -8,7 +8,6 @@ import pytest
 from monitor.addresses import Broker, Channel, Secret
 from monitor.readings import HOUR, MINUTE, Measures
 from monitor.rules import (
-    HARM_DELAY,
     Ability,
     Control,
     JudgeBy,
@@ -83,7 +82,7 @@ def test_its_limits(rules):
     limits = rules.bins["fig"].limits[TEMPERATURE]
     assert (21.0, 29.0, 1.0) == (limits.low.value, limits.high.value, limits.deadband)
     assert (HOUR, HOUR) == (limits.comfort_delay, limits.off_delay)
-    expected = [(True, 15, 4 * HOUR), (True, 12, HARM_DELAY), (False, 32, 2 * HOUR), (False, 34, HARM_DELAY)]
+    expected = [(True, 15, 4 * HOUR), (True, 12, 0), (False, 32, 2 * HOUR), (False, 34, 0)]
     assert expected == [(harm.below, harm.bound.value, harm.lasting) for harm in limits.harm]
 
 

@@ -125,7 +125,7 @@ def test_us_units_are_read_in_fahrenheit(read):
     [
         ("eisenia-fetida", [(False, 30, HARM_DELAY)]),
         ("eisenia-andrei", [(False, 30, HARM_DELAY)]),
-        ("eudrilus-eugeniae", [(False, 32, HARM_DELAY)]),
+        ("eudrilus-eugeniae", [(False, 32, HARM_DELAY), (False, 34, 0)]),
         ("perionyx-excavatus", [(False, 32, HARM_DELAY)]),
         ("dendrobaena-veneta", [(False, 28, HARM_DELAY)]),
         ("[eisenia-fetida, perionyx-excavatus]", [(False, 30, HARM_DELAY)]),

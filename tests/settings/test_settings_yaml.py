@@ -124,7 +124,7 @@ def test_a_hostile_file_is_refused(text, said, tmp_path):
 
 def test_nothing_of_ours_stands_deeper_than_a_file_may_go(tmp_path):
     """The deepest value that the schema has: a calibration point of a probe of a zone of a bin."""
-    deep = data_of(tmp_path, Path("config/vermistat.yaml").read_text())
+    deep = data_of(tmp_path, (Path(__file__).parents[2] / "config" / "vermistat.yaml").read_text())
     assert DEEPEST >= 2 + depth(deep)
 
 

@@ -1,0 +1,41 @@
+"""A small ext4 disk of its own in a file: to be filled, turned read-only, or copied while in use as a power cut
+would leave it.
+"""
+
+import os
+import shutil
+import subprocess
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+
+
+@contextmanager
+def mounted(image, folder, *options):
+    if os.geteuid() != 0:
+        pytest.fail("this needs root: it mounts a small disk of its own (mount -o loop)")
+    Path(folder).mkdir()
+    run("mount", "-o", ",".join(["loop", *options]), image, folder)
+    try:
+        yield Path(folder)
+    finally:
+        run("umount", folder)
+
+
+def formatted(image, megabytes):
+    with open(image, "wb") as file:
+        file.truncate(megabytes * 1024 * 1024)
+    run("mkfs.ext4", "-q", "-F", "-m", "0", image)
+    return image
+
+
+def copied(image, to):
+    """What lies on the disk this moment, without asking its file system to write anything out first."""
+    shutil.copyfile(image, to)
+    return to
+
+
+def run(*words):
+    done = subprocess.run([str(word) for word in words], capture_output=True, text=True, check=False)
+    assert done.returncode == 0, f"{words}: {done.stderr}"

@@ -1,0 +1,124 @@
+"""The demo shares every line of the daemon but clock, broker and the channel that prints."""
+
+import os
+import re
+import signal
+import subprocess
+import sys
+import threading
+import time
+
+import pytest
+from parts.publisher import publish
+
+from monitor.app import DEMO_BEGINS, demo_house
+from monitor.clock import Patience
+from monitor.readings import HOUR
+
+WITHIN = 60.0
+
+
+class Screen:
+    """What was printed, with a way to wait for it."""
+
+    def __init__(self):
+        self.texts, self._news = [], threading.Condition()
+
+    def __call__(self, text):
+        with self._news:
+            self.texts.append(text)
+            self._news.notify_all()
+
+    def shows(self, *wanted, timeout=WITHIN):
+        """The first text that holds all of these words, None when it does not come in time."""
+        with self._news:
+            self._news.wait_for(lambda: self._found(wanted), timeout)
+            return self._found(wanted)
+
+    def _found(self, wanted):
+        return next((t for t in self.texts if all(w in t for w in wanted)), None)
+
+
+def until(happened, timeout=WITHIN):
+    patience = Patience()
+    end = patience.now() + timeout
+    while not happened():
+        assert patience.now() < end, "it did not happen"
+        time.sleep(0.005)
+
+
+@pytest.fixture
+def screen():
+    return Screen()
+
+
+def test_a_cold_notice_with_advice_is_printed_within_a_minute_of_the_first_message(screen):
+    with demo_house(speed=900, port=0, silent=False, say=screen):
+        notice = screen.shows("to keeper", "tub", "E. eugeniae", "21 °C")
+    assert notice is not None
+    assert "switch tub-mat on" in notice
+    assert "Nothing stops a mat" in notice or "Unplug" in notice
+
+
+def test_a_strangers_number_beyond_an_at_once_limit_is_told_in_the_next_round(screen):
+    with demo_house(speed=900, port=0, silent=False, say=screen) as (running, port):
+        until(lambda: running.wire.link().up)
+        publish(port, [("probes/guest", b"11.0")])
+        notice = screen.shows("to guest", "Guest tub")
+        assert notice is not None
+        assert "11.0 °C" in notice
+        assert "blankets" in notice
+        raised = [t for t in running.store.transitions() if t.key.subject.id == "guest"]
+        arrival = running.store.latest("guest-middle")[-1].arrival
+        rounds = running.store.rounds(100_000)
+        told_in = next(r for r in rounds if r.at == raised[0].round_at)
+        first_seen = next(r for r in rounds if r.upto_arrival >= arrival)
+    assert first_seen == told_in
+
+
+def test_any_other_number_of_a_stranger_is_stored_and_judged(screen):
+    with demo_house(speed=900, port=0, silent=False, say=screen) as (running, port):
+        until(lambda: running.wire.link().up)
+        publish(port, [("probes/guest", b"24.5")])
+        until(lambda: "guest-middle" in running.rounds.stands.memory)
+        assert 24.5 == running.rounds.stands.memory["guest-middle"].value
+        assert 24.5 == running.store.latest("guest-middle")[-1].value
+        publish(port, [("probes/guest", b"lukewarm")])
+        until(lambda: running.store.refusals())
+        assert "probes/guest" == running.store.refusals()[-1].topic
+        assert [] == [t for t in running.store.transitions() if t.key.subject.id == "guest"]
+
+
+def test_with_the_probes_silenced_no_cold_notice_appears(screen):
+    with demo_house(speed=3600, port=0, silent=True, say=screen) as (running, _):
+        until(lambda: running.clock.now() > DEMO_BEGINS + 17 * HOUR)
+        cold = [t for t in running.store.transitions() if t.key.condition == "cold"]
+    assert [] == cold
+    assert screen.shows("silent", timeout=0) is not None
+    assert not [t for t in screen.texts if "°C" in t]
+
+
+def run_demo(*options):
+    return subprocess.Popen(
+        [sys.executable, "-m", "monitor", "demo", *options],
+        stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env={**os.environ, "PYTHONUNBUFFERED": "1"},
+    )  # fmt: skip
+
+
+def test_the_command_ends_by_itself_after_the_seconds_it_is_given():
+    process = run_demo("--stop-after", "2", "--speed", "3600")
+    out, errors = process.communicate(timeout=30)
+    assert (0, "") == (process.returncode, errors)
+    assert re.search(r"listens on 127\.0\.0\.1:\d+", out)
+    assert out.endswith("The demo has ended.\n")
+
+
+@pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGTERM])
+def test_the_command_ends_cleanly_when_it_is_interrupted(how):
+    process = run_demo("--speed", "2000")
+    while "to keeper" not in process.stdout.readline():
+        assert process.poll() is None
+    process.send_signal(how)
+    out, errors = process.communicate(timeout=10)
+    assert (0, "") == (process.returncode, errors)
+    assert out.endswith("The demo has ended.\n")
