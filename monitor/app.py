@@ -23,6 +23,7 @@ from monitor.intake.pump import Pump
 from monitor.intake.quality import Trust
 from monitor.notify.notices import Post
 from monitor.notify.outbox import Outbox
+from monitor.notify.redact import Redacting
 from monitor.readings import Millis
 from monitor.rounds import Report, Rounds
 from monitor.schedule import Schedule
@@ -191,6 +192,7 @@ def _system(wire: Wire, outbox: Outbox) -> System:
 def run(settings: Settings, *, stop: threading.Event, period: float = PERIOD) -> int:
     """`vermistat run`: the daemon on the wall clock, until `stop` is set."""
     patience, clock = Patience(), WallClock()
+    _keep_secrets(settings)
     with (
         daemon(
             settings,
@@ -206,6 +208,14 @@ def run(settings: Settings, *, stop: threading.Event, period: float = PERIOD) ->
         stop.wait()
         systemd.tell("STOPPING=1")
     return 0
+
+
+def _keep_secrets(settings: Settings) -> None:
+    """No log record passes with an address or a password in it, whoever wrote it."""
+    secrets = [channel.send_to for channel in settings.channels.values()]
+    secrets += [settings.broker.password] if settings.broker.password else []
+    for handler in logging.getLogger().handlers:
+        handler.addFilter(Redacting(secrets))
 
 
 @contextmanager
@@ -225,10 +235,6 @@ def _rounds(running: Daemon, *, patience: Patience, period: float) -> Iterator[N
         schedule.stop()
 
 
-DEMO_BEGINS: Millis = 1_768_406_400_000
-"""2026-01-14T16:00Z, 17:00 by the clock of the demo's yard: a January evening."""
-
-
 def demo_settings(port: int) -> Settings:
     """The settings of the invented keeper, with the demo's own broker and a channel that nothing is sent to."""
     from monitor import simulator
@@ -246,6 +252,7 @@ def demo_house(
     from monitor.simulator.broker import EmbeddedBroker
     from monitor.simulator.life import Life
     from monitor.simulator.probes import Radio
+    from monitor.simulator.story import START
 
     patience = Patience()
     with ExitStack() as opened:
@@ -254,7 +261,7 @@ def demo_house(
         listens = broker.start()
         opened.callback(broker.stop)
         settings = demo_settings(listens)
-        clock = ScaledClock(DEMO_BEGINS, speed)
+        clock = ScaledClock(START, speed)
         running = opened.enter_context(
             daemon(
                 settings,

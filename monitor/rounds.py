@@ -31,6 +31,8 @@ log = logging.getLogger(__name__)
 KNOWN = 500
 """How many steps and past episodes back an episode of late readings is looked for among what was told."""
 EVER: Millis = 2**62
+ROUNDS_OF_A_DAY = 1600
+"""Rounds of a little more than a day: what was late in them is late again when the memory is made anew."""
 
 
 class Flushed(Protocol):
@@ -297,7 +299,8 @@ def restored(past: Past, store: Store, book: Book, *, upto: int) -> Stood:
     kept: dict[str, dict[str, str]] = {"condition": {}, "probe": {}, "bin": {}}
     for (kind, key), body in past.standing.items():
         kept[kind][key] = body
-    memory = {p.id: m for p in book.probes.values() if (m := _memory_of(p, store, upto)) is not None}
+    seen = [row.upto_arrival for row in store.rounds(ROUNDS_OF_A_DAY)]
+    memory = {p.id: m for p in book.probes.values() if (m := _memory_of(p, store, upto, seen)) is not None}
     untold: dict[tuple[str, str], tuple] = defaultdict(tuple)  # type: ignore[type-arg]
     for one in past.untold:
         untold[one.person, one.place] = (*untold[one.person, one.place], one)
@@ -314,7 +317,7 @@ def restored(past: Past, store: Store, book: Book, *, upto: int) -> Stood:
     )
 
 
-def _memory_of(probe: Probe, store: Store, upto: int) -> ProbeMemory | None:
+def _memory_of(probe: Probe, store: Store, upto: int, seen: Sequence[int]) -> ProbeMemory | None:
     readings = store.latest(probe.id, GAPS + 1, upto)
     if not readings:
         return None
@@ -322,4 +325,4 @@ def _memory_of(probe: Probe, store: Store, upto: int) -> ProbeMemory | None:
         newest = readings[-1].at
         day = [r for r in store.window(probe.id, newest - HISTORY, newest + 1) if r.arrival <= upto]
         readings = max(readings, day, key=len)
-    return from_history(probe, readings)
+    return from_history(probe, readings, rounds=seen)

@@ -17,6 +17,7 @@ from monitor.advice.cautions import Caution
 from monitor.advice.daytime import before_the_night
 from monitor.advice.reasons import fact_of, reason
 from monitor.advice.scene import (
+    WATERY,
     Scene,
     harms,
     hottest_allowed,
@@ -119,6 +120,10 @@ def _warm(scene: Scene, mat: Mat, *, cold: Cases, dry: Cases, found: Plugs) -> N
     elif dry and mat.control is not Control.THERMOSTAT:
         found.orders.append(_until_damp(scene, mat, dry))
         found.note(cold, f"{mat.id} stays off: {_names(dry)} is dry over it, and no thermostat holds it")
+    elif any(scene.of(bed, *WATERY) for bed, _ in dry):
+        # such a bin is evened out, not damped: who knows which part of it lies dry over the mat
+        found.orders.append(_until_damp(scene, mat, dry))
+        found.note(cold, f"{mat.id} stays off: {_names(dry)} is dry at one end and wet at the other")
     elif dry:
         found.orders.append(_after_damping(scene, mat, cold, dry))
         found.warmed |= {bed.id for bed, _ in cold}

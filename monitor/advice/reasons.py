@@ -46,15 +46,17 @@ def reason(scene: Scene, alarm: Alarm, bed: Bin) -> Reason:
     since = f"since {words.clock_time(alarm.since, scene.tz, scene.at)}"
     if side is None:
         return _without_a_side(scene, alarm, since)
-    where, value = _measured(scene, alarm, bed, side)
+    where, value, fresh = _measured(scene, alarm, bed, side)
     bound = _bound(alarm, bed, side)
     limit = _limit(scene, alarm, bed, side, bound)
     if value is None:
         return Reason(f"Not measured now, {limit}; {since}.", "not measured now", _more(scene, alarm, bed, bound))
     shown = _shown(scene, value, side, bound.value if bound else None)
     now = _now(scene, alarm, bed, side)
-    text = f"{_at_zone(where, alarm, bed, side)} {shown}{now}, {limit}; {since}."
-    return Reason(text, _fact(where, bed, shown, side), _more(scene, alarm, bed, bound))
+    at_zone = _at_zone(where, alarm, bed, side)
+    text = f"{at_zone}{'' if fresh else ' was'} {shown}{now}, {limit}; {since}."
+    fact = _fact(where, bed, shown, side)
+    return Reason(text, fact if fresh else fact.replace(" is ", " was "), _more(scene, alarm, bed, bound))
 
 
 def limit_words(scene: Scene, alarm: Alarm, bed: Bin) -> str:
@@ -97,17 +99,17 @@ def _without_a_side(scene: Scene, alarm: Alarm, since: str) -> Reason:
     return Reason(f"{_sentence(evidence.arithmetic)}; {since}.", str(alarm.key.condition), ())
 
 
-def _measured(scene: Scene, alarm: Alarm, bed: Bin, side: _Side) -> tuple[str, float | None]:
-    """The zone that decides, and what it measures now; what was measured when nobody knows."""
+def _measured(scene: Scene, alarm: Alarm, bed: Bin, side: _Side) -> tuple[str, float | None, bool]:
+    """The zone that decides, what it measures, and whether that is of now: else it is what was judged."""
     zone, evidence = zone_of(alarm, bed), alarm.evidence
     if alarm.key.condition is Condition.DRY and evidence.value is not None:
-        return (zone.id if zone else evidence.zone or ""), evidence.value  # a day's median, not the moment
+        return (zone.id if zone else evidence.zone or ""), evidence.value, True  # a day's median, not the moment
     candidates = [zone] if zone else [z for z in bed.zones if z.role is Role.LIVING]
     known = {z.id: v for z in candidates if (v := _value(scene, bed, z, side.measures)) is not None}
     if known:
         best = (max if side.below else min)(known, key=lambda z: known[z])
-        return best, known[best]
-    return (zone.id if zone else evidence.zone or ""), evidence.value
+        return best, known[best], True
+    return (zone.id if zone else evidence.zone or ""), evidence.value, False
 
 
 def _value(scene: Scene, bed: Bin, zone: Zone, measures: Measures) -> float | None:

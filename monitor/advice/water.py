@@ -101,7 +101,7 @@ def _damp_the_mats_side(scene: Scene, bed: Bin, dry: Sequence[Alarm], plugs: Plu
     mat, harm = plugs.damp_first[bed.id]
     known = _part(scene, bed, dry[0])
     need = _dose(bed, dry[0], known)
-    warmth = water_range(scene.bed_temperature(bed), scene.units) or "bed-warm water"
+    warmth = water_range(scene.bed_temperature(bed), scene.units) or "bed-warm"
     if known is not None and need is not None and need.first > 0:
         text = f"damp {named(mat)}'s side: {_amount(need.first / 2, scene.units)}, {warmth}"
         more = (
@@ -200,11 +200,11 @@ def _bedding(known: _Bed | None, target: float) -> tuple[float, float] | None:
 
 
 def water_range(bed: float | None, units: Units) -> str | None:
-    """How warm the water for a bed may be: "20 to 25 °C", "as warm as the bed" where that is not known, None
+    """How warm the water for a bed may be: "20 to 25 °C", "bed-warm" where that is not known, None
     where no water is right: what is near the bed is too warm for the worms.
     """
     if bed is None:
-        return "as warm as the bed"
+        return "bed-warm"
     low, high = max(bed - WITHIN, 1.0), min(bed + WITHIN, WARMEST_WATER)
     sign = "°C" if units is Units.METRIC else "°F"
     if units is Units.US:

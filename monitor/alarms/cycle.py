@@ -250,8 +250,8 @@ def _new(finding: Finding, number: int) -> Alarm:
 
 
 def _raised_again(alarm: Alarm, finding: Finding) -> Alarm:
-    again = _new(finding, alarm.number)
-    return replace(again, cause=alarm.cause, worst=Level.HARM if alarm.worst is Level.HARM else finding.level)
+    worst = Level.HARM if alarm.worst is Level.HARM else finding.level
+    return replace(_new(finding, alarm.number), worst=worst)
 
 
 def _rose(alarm: Alarm, finding: Finding) -> Alarm:

@@ -25,7 +25,8 @@ from monitor.intake.again import Again, digest
 from monitor.intake.payloads import Decoder, Sample
 from monitor.intake.quality import Trust
 from monitor.intake.shapes import D, Inbox
-from monitor.readings import Millis, Reading, Refusal, RefusalKind, Undated
+from monitor.intake.stamps import Stamps
+from monitor.readings import Reading, Refusal, RefusalKind, Undated
 from monitor.store.promises import Batch, Delivered, Kept
 
 log = logging.getLogger(__name__)
@@ -90,22 +91,6 @@ class _Hand(Generic[D]):
         return bool(self.readings or self.undated or self.refusals or self.delivered)
 
 
-class _Stamps:
-    """Times for values without one: the moment they came, and one millisecond later for each further one of the
-    same probe that would fall on the same.
-    """
-
-    def __init__(self) -> None:
-        self._last: dict[str, tuple[Millis, Millis]] = {}
-
-    def next(self, probe: str, received_at: Millis) -> Millis:
-        came, given = self._last.get(probe, (received_at + 1, 0))
-        # A clock that was set back (received before the last one came) starts anew.
-        at = given + 1 if came <= received_at <= given else received_at
-        self._last[probe] = received_at, at
-        return at
-
-
 class Pump(Generic[D]):
     """Moves deliveries from the inbox into the store, and tells the broker.
 
@@ -139,7 +124,7 @@ class Pump(Generic[D]):
         # As many as can be on their way between `keep` and the broker's book, and again as many for brokers that
         # send more than their window after a reconnect.
         self._again = Again(delivered, reach=max(2 * self._most, 4096))
-        self._stamps = _Stamps()
+        self._stamps = Stamps()
         self._hand: _Hand[D] = _Hand()
         self._counts = Counts()
         self._error: str | None = None
@@ -227,8 +212,10 @@ class Pump(Generic[D]):
                 self._commit()
             else:
                 self._inbox.wait(NEVER, min(wait, IDLE))
-        elif len(self._inbox) >= self._commit_at or self._stalled():
+        elif len(self._inbox) >= self._commit_at:
             self._commit()
+        elif self._stalled():
+            self._answer_and_see()
         else:
             suspect = len(self._inbox) >= SUSPECT
             self._inbox.wait(
@@ -243,11 +230,13 @@ class Pump(Generic[D]):
             self._heard = received, now
             self._confirm(received, now)
             return False
-        if len(self._inbox) < SUSPECT or now - self._heard[1] < STALL:
-            return False
+        return len(self._inbox) >= SUSPECT and now - self._heard[1] >= STALL
+
+    def _answer_and_see(self) -> None:
+        waited = len(self._inbox)
         self._counts.stalls += 1
-        self._suspected = len(self._inbox), received, now
-        return True
+        if self._commit():
+            self._suspected = waited, self._durable, self._patience()
 
     def _confirm(self, received: int, now: float) -> None:
         # A broker that had stopped goes on at once when it is answered. Otherwise it had no more to send, and

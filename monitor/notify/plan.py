@@ -17,7 +17,7 @@ from monitor.alarms.cycle import Alarm, Event, State, Transition
 from monitor.checks.findings import Condition, Kind, PastEpisode, Subject
 from monitor.notify.hours import next_up, sleeping
 from monitor.notify.notices import Decision, Notice, Untold, Verdict
-from monitor.notify.text import Over, compose, may
+from monitor.notify.text import BEGINS, ENDS, Over, compose, may, over_by_steps, over_in_the_past
 from monitor.readings import Millis
 from monitor.rules import Level, Person, Rules
 
@@ -26,9 +26,6 @@ CLIMATE = frozenset({Condition.COLD, Condition.HOT, Condition.DRY, Condition.WET
 
 STRAIGHT_OUT = frozenset({Condition.STORE_FAILING})
 """Told at once at any hour: while nothing can be kept, a notice that waits for the morning may never be told."""
-
-BEGINS = frozenset({Event.RAISED, Event.ROSE, Event.UNSUPPRESSED})
-ENDS = frozenset({Event.RETURNED, Event.REMOVED})
 
 PAST = "past episode"
 """The event of a decision about an episode that only late readings show. Its alarm number is 0."""
@@ -352,40 +349,13 @@ def _bare(desk: _Desk, alarm: Alarm) -> Order:
 
 def _over(desk: _Desk, steps: Sequence[Untold]) -> list[Over]:
     """What is over among the steps: one for each alarm that stands no longer, and each past episode."""
-    found = [_past(one) for one in steps if one.began is not None]
+    found = [over_in_the_past(one.transition, one.began) for one in steps if one.began is not None]
     by_number: dict[int, list[Transition]] = {}
     for one in steps:
         if one.began is None:
             by_number.setdefault(one.transition.number, []).append(one.transition)
-    return found + [_ended(desk, mine) for number, mine in by_number.items() if not desk.standing(number)]
-
-
-def _past(one: Untold) -> Over:
-    step = one.transition
-    return Over(step.key, step.level, one.began, step.at, step.evidence)
-
-
-def _ended(desk: _Desk, mine: Sequence[Transition]) -> Over:
-    """One alarm's span: from its first beginning among these steps, or as it stood, to its last end."""
-    last = mine[-1]
-    begins = [t for t in mine if t.event in BEGINS]
-    stood = desk.stood.get(last.number) or desk.alarms.get(last.number)
-    began = _since(begins[0]) if begins else (stood.since if stood else None)
-    worst = Level.HARM if any(t.level is Level.HARM for t in mine) else last.level
-    return Over(
-        key=last.key,
-        level=worst,
-        began=began,
-        ended=last.at if last.event in ENDS else None,
-        evidence=last.evidence if last.event in ENDS else None,
-        number=last.number,
-        why=last.cause.rstrip(".") if last.event is Event.REMOVED else "",
-    )
-
-
-def _since(step: Transition) -> Millis:
-    """When a condition began to hold: before its delay was full."""
-    return step.at - (step.evidence.held if step.evidence else 0)
+    ended = {number: mine for number, mine in by_number.items() if not desk.standing(number)}
+    return found + [over_by_steps(mine, desk.stood.get(n) or desk.alarms.get(n)) for n, mine in ended.items()]
 
 
 def _forget_the_gone(desk: _Desk, untold: Mapping[tuple[str, str], tuple[Untold, ...]]) -> None:

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from monitor import words
 from monitor.advice.acts import Advice, Order
 from monitor.advice.cautions import sourced
+from monitor.alarms.cycle import Alarm, Event, Transition
 from monitor.checks.findings import AlarmKey, Condition, Evidence, Kind
 from monitor.readings import Millis
 from monitor.rules import Ability, Level, Person, Rules, Units
@@ -24,6 +25,9 @@ FURTHER = 8
 """So many further acts stand in a notice as a line each; the rest is counted."""
 
 PROGRAM = "Vermistat"
+
+BEGINS = frozenset({Event.RAISED, Event.ROSE, Event.UNSUPPRESSED})
+ENDS = frozenset({Event.RETURNED, Event.REMOVED})
 
 _TOO = {
     Condition.COLD: "too cold",
@@ -45,6 +49,32 @@ class Over:
     evidence: Evidence | None = None
     number: int = 0
     why: str = ""
+
+
+def over_in_the_past(step: Transition, began: Millis) -> Over:
+    """A past episode that late readings show: its step is a RETURNED of number 0."""
+    return Over(step.key, step.level, began, step.at, step.evidence)
+
+
+def over_by_steps(mine: Sequence[Transition], stood: Alarm | None) -> Over:
+    """One alarm's span: from its first beginning among these steps, else as it stood, to its last end."""
+    last = mine[-1]
+    begins = [_since(step) for step in mine if step.event in BEGINS]
+    ended = last.event in ENDS
+    return Over(
+        key=last.key,
+        level=Level.HARM if any(step.level is Level.HARM for step in mine) else last.level,
+        began=begins[0] if begins else (stood.since if stood else None),
+        ended=last.at if ended else None,
+        evidence=last.evidence if ended else None,
+        number=last.number,
+        why=last.cause.rstrip(".") if last.event is Event.REMOVED else "",
+    )
+
+
+def _since(step: Transition) -> Millis:
+    """When a condition began to hold: before its delay was full."""
+    return step.at - (step.evidence.held if step.evidence else 0)
 
 
 @dataclass(frozen=True, slots=True)

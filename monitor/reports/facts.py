@@ -2,258 +2,180 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from datetime import UTC, datetime
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
-from monitor import words
 from monitor.advice.acts import Advice, Order
-from monitor.alarms.cycle import Alarm, Transition
+from monitor.alarms.cycle import Alarm, Event, Transition, needs_acknowledgement
 from monitor.alarms.priority import priority_of
-from monitor.notify.notices import Decision
-from monitor.readings import MINUTE, Measures, Millis, Reading
+from monitor.judge import phase_of
+from monitor.keeper import Asked
+from monitor.notify.text import sentence
+from monitor.readings import MINUTE, Millis
+from monitor.reports.bins import Scene, bin_facts
+from monitor.reports.notes import note_facts, plain
+from monitor.reports.probes import Heard, heard, value_facts
+from monitor.reports.saying import Saying, instant
 from monitor.reports.shapes import (
+    AirShape,
     AlarmShape,
-    BinShape,
-    LimitShape,
+    AlarmsShape,
+    AskedShape,
     NowShape,
     OrderShape,
-    PlaceShape,
-    SpeciesShape,
-    StepShape,
-    ToldShape,
-    ValueShape,
-    WhyShape,
-    ZoneShape,
 )
-from monitor.rules import Bin, Level, Limits, Probe, Rules
-from monitor.science.bands import Species
-from monitor.science.moisture import moisture_percent
-from monitor.store.promises import Store
+from monitor.rules import Place, Rules
+from monitor.store.promises import Past, RoundRow, Store
 
-SILENCE = 45 * MINUTE
-NEWEST = 20
-"""How many readings back the newest trusted one is looked for."""
-
-
-def instant(at: Millis) -> str:
-    """RFC 3339 in UTC, to the second."""
-    return datetime.fromtimestamp(at / 1000, UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+OVERDUE: Millis = 5 * MINUTE
+"""A round is due every minute; after so long without one nothing seems to run (proposal)."""
+ANSWERS = 500
+"""So many of the newest steps are looked through for who has seen what stands."""
 
 
 def now_facts(store: Store, rules: Rules, at: Millis) -> NowShape:
-    """Every bin, and what to do."""
-    past = store.load()
-    alarms = [a for a in past.alarms if a.active]
+    """What to do, every bin, and what else there is to know."""
+    past, saying = store.load(), Saying(rules, at)
+    probes = heard(store, rules.probes().values())
+    phases = {key: phase_of(body) for (kind, key), body in past.standing.items() if kind == "condition"}
+    memory = {name: one.memory for name, one in probes.items()}
+    orders = to_do(past, saying)
+    advised = {number for order in orders for number in order["alarms"]}
+    unadvised = [a for a in past.alarms if a.active and not a.suppressed and a.number not in advised]
+    scene = Scene(saying, probes, memory=memory, alarms=past.alarms, phases=phases)
     return {
         "site": rules.site.name,
+        "units": str(rules.site.units),
+        "timezone": rules.site.timezone,
         "at": instant(at),
         "last_round": instant(past.last_round.at) if past.last_round else None,
-        "advice": [place_facts(a) for a in past.advice if a.orders and _still_asked(a, alarms)],
-        "bins": [bin_facts(store, bed, rules=rules, alarms=alarms, at=at) for bed in rules.bins.values()],
+        "watching": watching(past.last_round, at),
+        "to_do": orders,
+        "bins": [bin_facts(bed, scene) for bed in rules.bins.values()],
+        "air": [air for place in rules.places.values() for air in _air(place, probes, saying)],
+        "notes": note_facts(store, probes, saying, unadvised=unadvised),
     }
 
 
-def _still_asked(advice: Advice, alarms: Sequence[Alarm]) -> bool:
-    standing = {a.number for a in alarms}
-    return any(standing & set(order.alarms) for order in advice.orders)
+def watching(last: RoundRow | None, at: Millis) -> bool:
+    """Whether the last round is recent enough that somebody seems to judge."""
+    return last is not None and at - last.at <= OVERDUE
 
 
-def place_facts(advice: Advice) -> PlaceShape:
-    """One place's decision."""
+def _air(place: Place, probes: dict[str, Heard], saying: Saying) -> Iterable[AirShape]:
+    if place.probes:
+        values = [value_facts(probes[p.id], saying) for p in place.probes]
+        yield {"place": place.id, "name": place.name, "values": values}
+
+
+def to_do(past: Past, saying: Saying) -> list[OrderShape]:
+    """Every order that still answers a standing alarm, most urgent first; of equal urgency what is due first."""
+    active = {a.number for a in past.alarms if a.active}
+    unseen = {a.number for a in past.alarms if a.active and a.state != "acknowledged"}
+    found = [
+        order_facts(order, advice, saying=saying, unseen=unseen)
+        for advice in past.advice
+        for order in advice.orders
+        if active & set(order.alarms)
+    ]
+    return sorted(found, key=lambda order: (not order["urgent"], order["by"] or "~"))
+
+
+def order_facts(
+    order: Order, advice: Advice, *, saying: Saying, unseen: frozenset[int] | set[int] = frozenset()
+) -> OrderShape:
+    """One thing to do. `unseen` are the alarms that nobody has acknowledged."""
     return {
+        "at": instant(advice.at),
         "place": advice.place,
-        "valid_until": instant(advice.valid_until),
-        "orders": [order_facts(order) for order in advice.orders],
-    }
-
-
-def order_facts(order: Order) -> OrderShape:
-    """One thing to do."""
-    return {
         "act": str(order.act),
         "target": order.target,
+        "sentence": sentence(order, saying.rules, advice.place, saying.at),
         "words": order.words,
         "why": order.why,
         "cautions": list(order.cautions),
+        "more": list(order.more),
         "by": instant(order.by) if order.by is not None else None,
         "urgent": order.urgent,
         "alarms": list(order.alarms),
+        "seen": not unseen & set(order.alarms),
+        "valid_until": instant(advice.valid_until),
     }
 
 
-def bin_facts(store: Store, bed: Bin, *, rules: Rules, alarms: Sequence[Alarm], at: Millis) -> BinShape:
-    """One bin: its zones, its alarms, and how it is in a sentence."""
-    zones: list[ZoneShape] = [
-        {
-            "id": zone.id,
-            "role": str(zone.role),
-            "values": [v for p in zone.probes if (v := _value(store, p, at)) is not None],
-        }
-        for zone in bed.zones
-    ]
-    mine = [a for a in alarms if a.key.subject.id.partition(".")[0] == bed.id]
-    return {
-        "id": bed.id,
-        "name": bed.name,
-        "place": bed.place,
-        "species": list(bed.species),
-        "sentence": _sentence(bed, zones, mine, rules),
-        "zones": zones,
-        "alarms": [a.number for a in mine],
-    }
+# ── alarms ────────────────────────────────────────────────────────────────────────────────────────────────────
 
 
-def _value(store: Store, probe: Probe, at: Millis) -> ValueShape | None:
-    newest = next((r for r in reversed(store.latest(probe.id, NEWEST)) if r.quality.trusted), None)
-    if newest is None:
-        return None
-    value, unit = _shown(probe, newest)
-    return {
-        "probe": probe.id,
-        "measures": str(probe.measures),
-        "value": value,
-        "unit": unit,
-        "at": instant(newest.at),
-        "age_seconds": max(0, (at - newest.at) // 1000),
-        "fresh": at - newest.at <= max(3 * (probe.every or 0), SILENCE),
-    }
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """Who acknowledged an alarm, and when."""
+
+    who: str
+    at: Millis
 
 
-def _shown(probe: Probe, reading: Reading) -> tuple[float, str]:
-    if probe.measures is Measures.TEMPERATURE:
-        return reading.value, "°C"
-    if probe.measures is Measures.HUMIDITY:
-        return reading.value, "%RH"
-    calibrated = moisture_percent(probe, reading.value)
-    return (round(calibrated[0], 1), "%") if calibrated else (reading.value, "as sent")
+def alarms_facts(store: Store, rules: Rules, at: Millis) -> AlarmsShape:
+    """Every standing alarm, by number."""
+    alarms, saying = store.load().alarms, Saying(rules, at)
+    answers = _answers(store.transitions(limit=ANSWERS)) if any(a.state == "acknowledged" for a in alarms) else {}
+    found = [alarm_facts(a, saying, seen=answers.get(a.number)) for a in sorted(alarms, key=lambda a: a.number)]
+    return {"at": instant(at), "alarms": found}
 
 
-def _sentence(bed: Bin, zones: Sequence[ZoneShape], alarms: Sequence[Alarm], rules: Rules) -> str:
-    said = []
-    for measures, name in ((Measures.TEMPERATURE, ""), (Measures.MOISTURE, "moisture ")):
-        values = [
-            v["value"] for z in zones for v in z["values"] if v["measures"] == measures and v["fresh"]
-            and v["unit"] in ("°C", "%")
-        ]  # fmt: skip
-        if values:
-            said.append(name + _span(min(values), max(values), measures, rules))
-    state = " and ".join(
-        f"{a.key.condition}{' (harm)' if a.level is Level.HARM else ''}, alarm {a.number}" for a in alarms
-    )
-    if not said:
-        return state or "No fresh reading."
-    how = "; ".join(said)
-    return f"{how}: {state}." if state else f"{how}: nothing to do."
+def _answers(steps: Sequence[Transition]) -> dict[int, Seen]:
+    """The newest acknowledgement of each alarm."""
+    return {s.number: Seen(s.who or "somebody", s.at) for s in steps if s.event is Event.ACKNOWLEDGED}
 
 
-def _span(low: float, high: float, measures: Measures, rules: Rules) -> str:
-    def say(value: float) -> str:
-        return words.temperature(value, rules.site.units) if measures is Measures.TEMPERATURE else f"{value:.0f} %"
-
-    return say(low) if say(low) == say(high) else f"{say(low)} to {say(high)}"
-
-
-def alarm_facts(alarm: Alarm) -> AlarmShape:
-    """One standing alarm."""
+def alarm_facts(alarm: Alarm, saying: Saying, *, seen: Seen | None = None) -> AlarmShape:
+    """One standing alarm; `seen` is who acknowledged it last."""
+    answered = seen if alarm.state == "acknowledged" else None
+    level = alarm.level or alarm.worst
     return {
         "number": alarm.number,
+        "about": saying.about(alarm.key, level),
         "subject": str(alarm.key.subject),
         "place": alarm.key.subject.place,
         "condition": str(alarm.key.condition),
         "state": str(alarm.state),
         "level": str(alarm.level) if alarm.level else None,
-        "priority": str(priority_of(alarm.key, alarm.level)),
+        "priority": str(priority_of(alarm.key, level)),
         "since": instant(alarm.since),
         "raised_at": instant(alarm.raised_at),
+        "sentence": saying.evidence(alarm.evidence),
         "arithmetic": alarm.evidence.arithmetic,
         "source": alarm.evidence.source,
         "mark": alarm.evidence.mark,
-        "suppressed_by": f"{alarm.cause.subject} {alarm.cause.condition}" if alarm.cause else None,
+        "needs_answer": alarm.state != "acknowledged" and needs_acknowledgement(alarm),
+        "seen_by": answered.who if answered else None,
+        "seen_at": instant(answered.at) if answered else None,
+        "suppressed_by": saying.about(alarm.cause, None) if alarm.cause else None,
     }
 
 
-def why_facts(store: Store, number: int) -> WhyShape | None:
-    """One alarm from the reading to the telling; None when no alarm ever had this number."""
-    steps = [t for t in store.transitions(limit=100_000) if t.number == number]
-    if not steps:
-        return None
-    key = steps[-1].key
-    advice = [o for a in store.advice(key.subject.place, 50) for o in a.orders if number in o.alarms]
-    newest = {(o.act, o.target): o for o in advice}
+def asked_facts(asked: Asked, rules: Rules, last: RoundRow | None) -> AskedShape:
+    """What `seen` or `done` has left, and what will become of it."""
+    waits = not watching(last, asked.at)
+    about = Saying(rules, asked.at).about(asked.alarm.key, asked.alarm.level or asked.alarm.worst)
     return {
-        "number": number,
-        "subject": str(key.subject),
-        "condition": str(key.condition),
-        "evidence": list(dict.fromkeys(_evidence(t) for t in steps if t.evidence)),
-        "steps": [step_facts(t) for t in steps],
-        "advice": [order_facts(o) for o in newest.values()],
-        "told": [told_facts(d) for d in store.decisions(number)],
-        "diary": [
-            f"{instant(e.at)} {e.who}: {e.deed} {e.text}".strip() for e in store.diary() if e.alarm == number
-        ],
+        "request": asked.request,
+        "at": instant(asked.at),
+        "alarm": asked.alarm.number,
+        "about": about,
+        "what": asked.what,
+        "who": asked.who,
+        "note": plain(asked.note),
+        "sentence": _what_happens(asked, waits=waits),
+        "last_round": instant(last.at) if last else None,
+        "waits": waits,
     }
 
 
-def _evidence(step: Transition) -> str:
-    evidence = step.evidence
-    if evidence is None:
-        return ""
-    source = f" Limit: {evidence.source} ({evidence.mark})." if evidence.source else ""
-    return f"{evidence.arithmetic}.{source}".replace("..", ".")
-
-
-def step_facts(step: Transition) -> StepShape:
-    """One step."""
-    return {
-        "at": instant(step.at),
-        "event": str(step.event),
-        "before": str(step.before),
-        "after": str(step.after),
-        "level": str(step.level) if step.level else None,
-        "cause": step.cause,
-        "who": step.who,
-    }
-
-
-def told_facts(decision: Decision) -> ToldShape:
-    """Why told or not."""
-    return {
-        "at": instant(decision.at),
-        "person": decision.person,
-        "event": decision.event,
-        "verdict": str(decision.verdict),
-        "reason": decision.reason,
-        "until": instant(decision.until) if decision.until is not None else None,
-        "notice": decision.notice,
-    }
-
-
-def species_facts(worm: Species) -> SpeciesShape:
-    """One species."""
-    return {
-        "key": worm.key,
-        "latin": worm.latin,
-        "common": worm.common,
-        "temperature": list(_limits(worm.temperature, "°C")),
-        "moisture": list(_limits(worm.moisture, "%")),
-        "notes": list(worm.notes),
-        "warning": worm.warning,
-    }
-
-
-def _limits(limits: Limits, unit: str) -> list[LimitShape]:
-    edges = [(True, limits.low, limits.comfort_delay), (False, limits.high, limits.comfort_delay)]
-    comfort = [(str(Level.COMFORT), below, bound, lasting) for below, bound, lasting in edges if bound]
-    harm = [(str(Level.HARM), h.below, h.bound, h.lasting) for h in limits.harm]
-    return [
-        {
-            "level": level,
-            "below": below,
-            "value": bound.value,
-            "unit": unit,
-            "lasting_minutes": lasting / MINUTE,
-            "source": bound.source,
-            "mark": bound.mark,
-        }
-        for level, below, bound, lasting in comfort + harm
-    ]
+def _what_happens(asked: Asked, *, waits: bool) -> str:
+    when = "The next round takes it up, within about a minute."
+    if waits:
+        when = "It waits: no round seems to run. It counts as soon as `vermistat run` runs again."
+    diary = " It goes into the diary." if asked.what == "done" else ""
+    if not asked.alarm.active:
+        return f"{when}{diary} The trouble itself is over, so the alarm ends with it."
+    return f"{when}{diary} The alarm stands until the readings themselves say that it is over."

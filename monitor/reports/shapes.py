@@ -1,6 +1,9 @@
-"""The shapes of `--json`, one for every command that reads. Times are RFC 3339 in UTC; units stand in the names.
+"""The shapes of `--json`, one for every command but `run` and `demo`.
 
-A test holds every command's output to these.
+Times are RFC 3339 in UTC, to the second. Numbers are canonical, whatever the site reads: °C, per cent of wet
+mass, %RH, seconds; `unit` says which, and `as sent` is what an uncalibrated moisture probe says. Whatever is
+called `sentence`, `why`, `about` or `words` is for people: in the site's own units and local time. A test holds
+every command's output to these, with nothing missing and nothing more.
 """
 
 from __future__ import annotations
@@ -9,15 +12,20 @@ from typing import TypedDict
 
 
 class ValueShape(TypedDict):
-    """The newest trusted value of one probe."""
+    """What one probe says: the newest value that can be believed, and what is wrong with a newer one (`doubt`).
+
+    `at` and `age_seconds` are null when there is no such value. `fresh` is whether it may be judged by; `doubt`
+    reads on behind the name of the probe.
+    """
 
     probe: str
     measures: str
-    value: float
+    value: float | None
     unit: str
-    at: str
-    age_seconds: int
+    at: str | None
+    age_seconds: int | None
     fresh: bool
+    doubt: str | None
 
 
 class ZoneShape(TypedDict):
@@ -28,53 +36,108 @@ class ZoneShape(TypedDict):
     values: list[ValueShape]
 
 
+class OutsideShape(TypedDict):
+    """One way in which a bin, or a zone judged for itself, is outside now: `apart` from `limit`, on its wrong
+    side.
+
+    `level` is the worst range the value lies in. `alarm` is the number of the alarm that says so; without one
+    `alarm_at` is when there will be one if it lasts, null when that is not known.
+    """
+
+    subject: str
+    zone: str
+    condition: str
+    level: str
+    value: float
+    limit: float
+    apart: float
+    unit: str
+    alarm: int | None
+    alarm_at: str | None
+
+
 class BinShape(TypedDict):
-    """One bin: how it is in a sentence, its zones and the numbers of its alarms."""
+    """One bin: how it is in a sentence, in what it is outside, its zones and the numbers of its alarms."""
 
     id: str
     name: str
     place: str
     species: list[str]
     sentence: str
+    outside: list[OutsideShape]
     zones: list[ZoneShape]
     alarms: list[int]
 
 
-class OrderShape(TypedDict):
-    """One thing to do."""
+class AirShape(TypedDict):
+    """The air of one place."""
 
+    place: str
+    name: str
+    values: list[ValueShape]
+
+
+class OrderShape(TypedDict):
+    """One thing to do. `sentence` is for whom, what and by when; `more` stands behind it: readings, limit, source.
+
+    `seen` is whether every alarm it answers has been acknowledged. It was made `at` and may be followed until
+    `valid_until`.
+    """
+
+    at: str
+    place: str
     act: str
     target: str
+    sentence: str
     words: str
     why: str
     cautions: list[str]
+    more: list[str]
     by: str | None
     urgent: bool
     alarms: list[int]
-
-
-class PlaceShape(TypedDict):
-    """What to do in one place."""
-
-    place: str
+    seen: bool
     valid_until: str
-    orders: list[OrderShape]
+
+
+class NoteShape(TypedDict):
+    """Something else to know: `refused`, `not believed`, `kept by the broker`, `time unknown`, `contradicted`,
+    `notice waits`, `notice given up`, `answer waits` or `no advice` (an alarm that no order answers).
+
+    `about` is a probe, a topic, a channel or an alarm's number; `count` how often.
+    """
+
+    kind: str
+    about: str
+    sentence: str
+    at: str | None
+    count: int
 
 
 class NowShape(TypedDict):
-    """`vermistat now`."""
+    """`vermistat now`. `watching` is whether the last round is recent, so that what is shown is being judged."""
 
     site: str
+    units: str
+    timezone: str
     at: str
     last_round: str | None
-    advice: list[PlaceShape]
+    watching: bool
+    to_do: list[OrderShape]
     bins: list[BinShape]
+    air: list[AirShape]
+    notes: list[NoteShape]
 
 
 class AlarmShape(TypedDict):
-    """One standing alarm."""
+    """One standing alarm. `state`, `condition`, `level` and `priority` are the standard's words.
+
+    `sentence` is the reading and the limit; `needs_answer` whether it stays until somebody has seen it.
+    `suppressed_by` names the alarm that explains it, so that it is not told.
+    """
 
     number: int
+    about: str
     subject: str
     place: str
     condition: str
@@ -83,16 +146,48 @@ class AlarmShape(TypedDict):
     priority: str
     since: str
     raised_at: str
+    sentence: str
     arithmetic: str
     source: str
     mark: str
+    needs_answer: bool
+    seen_by: str | None
+    seen_at: str | None
     suppressed_by: str | None
 
 
 class AlarmsShape(TypedDict):
     """`vermistat alarms`."""
 
+    at: str
     alarms: list[AlarmShape]
+
+
+class EvidenceShape(TypedDict):
+    """Why one step was taken. `arithmetic` is the line that can be followed by hand, in canonical units.
+
+    `value`, `limit` and `unit` are null and empty for conditions without a limit.
+    """
+
+    at: str
+    event: str
+    sentence: str
+    arithmetic: str
+    value: float | None
+    limit: float | None
+    unit: str
+    source: str
+    mark: str
+
+
+class ReadingShape(TypedDict):
+    """One of the stored readings by which the alarm was raised."""
+
+    probe: str
+    at: str
+    value: float
+    unit: str
+    believed: bool
 
 
 class StepShape(TypedDict):
@@ -107,8 +202,18 @@ class StepShape(TypedDict):
     who: str | None
 
 
+class SentShape(TypedDict):
+    """What became of a notice on one channel: `state` is `waiting`, `sent` or `given up`."""
+
+    channel: str
+    state: str
+    tries: int
+    sent_at: str | None
+    error: str
+
+
 class ToldShape(TypedDict):
-    """Why one person was, or was not, told of one step."""
+    """Why one person was, or was not, told of one step. `sent` is empty without a notice."""
 
     at: str
     person: str
@@ -117,19 +222,37 @@ class ToldShape(TypedDict):
     reason: str
     until: str | None
     notice: int | None
+    sent: list[SentShape]
+
+
+class DiaryShape(TypedDict):
+    """One entry of the diary."""
+
+    at: str
+    who: str
+    deed: str
+    text: str
 
 
 class WhyShape(TypedDict):
-    """`vermistat why NUMBER`: one alarm from the reading to the telling."""
+    """`vermistat why NUMBER`: one alarm from the reading to the telling.
+
+    `state` is `normal` once it is over.
+    """
 
     number: int
+    about: str
     subject: str
+    place: str
     condition: str
-    evidence: list[str]
+    state: str
+    sentence: str
+    readings: list[ReadingShape]
+    evidence: list[EvidenceShape]
     steps: list[StepShape]
     advice: list[OrderShape]
     told: list[ToldShape]
-    diary: list[str]
+    diary: list[DiaryShape]
 
 
 class LimitShape(TypedDict):
@@ -145,30 +268,53 @@ class LimitShape(TypedDict):
 
 
 class SpeciesShape(TypedDict):
-    """`vermistat species`: one species with its limits."""
+    """One species with its limits. `at_the_mat` is the hot harm of a zone right above a mat, where it differs.
+
+    `cold_means` says what being below comfort asks for: `act` or `feed less`.
+    """
 
     key: str
     latin: str
     common: str
     temperature: list[LimitShape]
     moisture: list[LimitShape]
+    at_the_mat: list[LimitShape]
+    cold_means: str
     notes: list[str]
     warning: str | None
 
 
+class SpeciesListShape(TypedDict):
+    """`vermistat species` and `vermistat species KEY`."""
+
+    species: list[SpeciesShape]
+
+
 class CheckShape(TypedDict):
-    """`vermistat check`."""
+    """`vermistat check`, also when the settings are refused: then `explained` is empty and `store` null.
+
+    Each mistake is `file:line:column: sentence hint`. `understood` are the channels whose address was shown to the
+    sender; the others' secrets are not there for whoever asks.
+    """
 
     accepted: bool
     files: list[str]
     mistakes: list[str]
     explained: list[str]
+    store: str | None
+    understood: list[str]
 
 
 class AskedShape(TypedDict):
-    """`vermistat seen` and `vermistat done`."""
+    """`vermistat seen` and `vermistat done`. `waits` is whether no round seems to run that would apply it."""
 
     request: int
+    at: str
     alarm: int
+    about: str
     what: str
     who: str
+    note: str
+    sentence: str
+    last_round: str | None
+    waits: bool

@@ -1,125 +1,267 @@
-"""The same facts in sentences, for a terminal."""
+"""The same facts in sentences, for a terminal: one thing a line, what belongs to it indented below."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from datetime import datetime
-from zoneinfo import ZoneInfo
+from collections.abc import Iterable, Iterator, Sequence
 
 from monitor import words
+from monitor.advice.cautions import sourced
+from monitor.readings import Measures
+from monitor.reports.notes import ERROR
+from monitor.reports.saying import RAW, Saying, limit_words, millis, value_words
 from monitor.reports.shapes import (
+    AirShape,
     AlarmShape,
+    AlarmsShape,
+    AskedShape,
     BinShape,
-    LimitShape,
+    CheckShape,
     NowShape,
     OrderShape,
-    SpeciesShape,
+    ReadingShape,
+    SentShape,
+    StepShape,
+    ToldShape,
     ValueShape,
     WhyShape,
+    ZoneShape,
 )
-from monitor.rules import Rules
+from monitor.rules import Role, Units
 
-NOTHING = "Nothing needs doing."
+IN = "    "
+NOT_JUDGED = {Role.FINISHED: "finished, not judged", Role.EDGE: "edge, not judged"}
 
 
-def now_text(facts: NowShape) -> str:
-    """What needs doing first, then every bin."""
-    orders = [(p["place"], o) for p in facts["advice"] for o in p["orders"]]
-    orders.sort(key=lambda pair: not pair[1]["urgent"])
-    lines = [f"{facts['site']}: what needs doing", ""]
-    lines += [line for place, order in orders for line in _order(order, place)] or [NOTHING]
-    lines += ["", "The bins", ""]
-    lines += [line for bed in facts["bins"] for line in _bin(bed)]
-    if facts["last_round"] is None:
-        lines.append("No round was ever judged here: is `vermistat run` running?")
+def now_text(facts: NowShape, saying: Saying) -> str:
+    """What needs doing first, then every bin, then what else there is to know."""
+    urgent = [order for order in facts["to_do"] if order["urgent"]]
+    later = [order for order in facts["to_do"] if not order["urgent"]]
+    lines = [f"{facts['site']} at {saying.clock(saying.at)}. {_rounds(facts, saying)}"]
+    lines += _block("Urgent", (line for o in urgent for line in _order(o)))
+    lines += _block("To do", (line for o in later for line in _order(o)))
+    if facts["to_do"]:
+        first = next((o for o in facts["to_do"] if not o["seen"]), facts["to_do"][0])
+        lines += ["", _how_to_answer(first["alarms"][0])]
+    elif not any(note["kind"] == "no advice" for note in facts["notes"]):
+        lines += ["", "Nothing needs doing." if facts["watching"] else "Nothing was to do when last looked at."]
+    lines += _block("The bins", (line for bed in facts["bins"] for line in _bin(bed, saying)))
+    lines += _block("The air", (_air(air, saying) for air in facts["air"]))
+    lines += _block("Also", (note["sentence"] for note in facts["notes"]))
     return "\n".join(lines)
 
 
-def _order(order: OrderShape, place: str) -> Iterator[str]:
-    numbers = ", ".join(str(n) for n in order["alarms"])
-    yield f"{'! ' if order['urgent'] else '- '}{order['words']}" + (f" (alarm {numbers})" if numbers else "")
-    yield f"    {order['why']}"
-    yield from (f"    {caution}" for caution in order["cautions"][:1])
+def _block(title: str, lines: Iterable[str]) -> list[str]:
+    found = list(lines)
+    return ["", title, *(f"  {line}" for line in found)] if found else []
 
 
-def _bin(bed: BinShape) -> Iterator[str]:
-    yield f"{bed['name']} ({', '.join(bed['species'])}, {bed['place']}): {bed['sentence']}"
-    for zone in bed["zones"]:
-        values = "; ".join(_value(v) for v in zone["values"]) or "nothing heard yet"
-        yield f"    {zone['id']} ({zone['role']}): {values}"
+def _rounds(facts: NowShape, saying: Saying) -> str:
+    last = facts["last_round"]
+    if last is None:
+        return "Nobody watches: no round was ever judged here. Start `vermistat run`."
+    ago = saying.ago(millis(last))
+    if facts["watching"]:
+        return f"Last judged {ago} ago."
+    when = saying.clock(millis(last))
+    said = f"NOBODY WATCHES: last judged {ago} ago, at {when}."
+    return f"{said} Start `vermistat run`, or see in its log why it stopped."
 
 
-def _value(value: ValueShape) -> str:
-    age = words.duration(value["age_seconds"] * 1000)
-    old = "" if value["fresh"] else ", too old to judge by"
-    unit = f" {value['unit']}"
-    return f"{value['probe']} {value['value']:g}{unit}, {age} ago{old}"
+def _order(order: OrderShape) -> Iterator[str]:
+    numbers = words.joined([str(number) for number in order["alarms"]])
+    seen = ", seen" if order["seen"] else ""
+    yield f"{order['sentence']} (alarm{'s' if len(order['alarms']) > 1 else ''} {numbers}{seen})"
+    yield f"{IN}{order['why']}"
+    yield from (f"{IN}{caution}" for caution in order["cautions"][:1])
 
 
-def alarms_text(facts: Sequence[AlarmShape], rules: Rules) -> str:
-    """One paragraph for each alarm."""
-    if not facts:
-        return "No alarm stands."
-    return "\n\n".join("\n".join(_alarm(a, rules)) for a in facts)
-
-
-def _alarm(alarm: AlarmShape, rules: Rules) -> Iterator[str]:
-    level = f" ({alarm['level']})" if alarm["level"] else ""
-    yield f"{alarm['number']}  {alarm['subject']}: {alarm['condition']}{level}, {alarm['priority']} priority"
-    yield f"    {alarm['state']}; since {_local(alarm['since'], rules)}"
-    yield f"    {alarm['arithmetic']}"
-    if alarm["source"]:
-        yield f"    limit: {alarm['source']} ({alarm['mark']})"
-    if alarm["suppressed_by"]:
-        yield f"    not told: explained by {alarm['suppressed_by']}"
-
-
-def why_text(facts: WhyShape, rules: Rules) -> str:
-    """One alarm from the reading to the telling."""
-    lines = [f"Alarm {facts['number']}: {facts['subject']} is {facts['condition']}", ""]
-    lines += [f"  {line}" for line in facts["evidence"]]
-    lines += ["", "What happened"]
-    for step in facts["steps"]:
-        who = f" by {step['who']}" if step["who"] else ""
-        lines.append(f"  {_local(step['at'], rules)}  {step['event']}{who}: {step['cause']}")
-    if facts["advice"]:
-        lines += ["", "What was advised"]
-        for order in facts["advice"]:
-            lines += [f"  {order['words']}: {order['why']}", *(f"    {c}" for c in order["cautions"])]
-    lines += ["", "Who was told, and why"]
-    for told in facts["told"]:
-        until = f" until {_local(told['until'], rules)}" if told["until"] else ""
-        notice = f" (notice {told['notice']})" if told["notice"] else ""
-        lines.append(
-            f"  {_local(told['at'], rules)}  {told['person']}: {told['verdict']}{until}{notice}, {told['reason']}"
-        )
-    if facts["diary"]:
-        lines += ["", "Diary", *(f"  {entry}" for entry in facts["diary"])]
-    return "\n".join(lines)
-
-
-def _local(instant: str, rules: Rules) -> str:
-    at = datetime.fromisoformat(instant).astimezone(ZoneInfo(rules.site.timezone))
-    return at.strftime("%Y-%m-%d %H:%M")
-
-
-def species_text(facts: SpeciesShape) -> str:
-    """One species: each limit with its source."""
-    lines = [f"{facts['key']}: {facts['latin']} ({facts['common']})"]
-    lines += [_limit(limit, "temperature") for limit in facts["temperature"]]
-    lines += [_limit(limit, "moisture") for limit in facts["moisture"]]
-    lines += [f"  note: {note}" for note in facts["notes"]]
-    if facts["warning"]:
-        lines.append(f"  beware: {facts['warning']}")
-    return "\n".join(lines)
-
-
-def _limit(limit: LimitShape, quantity: str) -> str:
-    side = "at or below" if limit["below"] else "at or above"
-    lasting = limit["lasting_minutes"]
-    after = "at once" if lasting == 0 else f"after {words.duration(round(lasting * 60_000))}"
+def _how_to_answer(number: int) -> str:
     return (
-        f"  {quantity}, out of {limit['level']} {side} {limit['value']:g} {limit['unit']}, {after}"
-        if limit["level"] == "comfort"
-        else f"  {quantity}, {limit['level']} {side} {limit['value']:g} {limit['unit']}, {after}"
-    ) + f" [{limit['source']}; {limit['mark']}]"
+        f"Seen it? `vermistat seen {number}`. Done it? `vermistat done {number}`. Why? `vermistat why {number}`."
+    )
+
+
+def _bin(bed: BinShape, saying: Saying) -> Iterator[str]:
+    yield f"{bed['name']}: {bed['sentence']}"
+    yield IN + "; ".join(_zone(zone, saying) for zone in bed["zones"])
+
+
+def _zone(zone: ZoneShape, saying: Saying) -> str:
+    role = NOT_JUDGED.get(Role(zone["role"]), "at the mat" if zone["role"] == Role.AT_THE_MAT else "")
+    name = f"{zone['id']} ({role})" if role and role != zone["id"] else zone["id"]
+    return f"{name} {_values(zone['values'], saying)}"
+
+
+def _air(air: AirShape, saying: Saying) -> str:
+    return f"{air['name']}: {_values(air['values'], saying)}"
+
+
+def _values(values: Sequence[ValueShape], saying: Saying) -> str:
+    """Values of one age together: "11.1 °C and 77 % moisture, 6 s ago"."""
+    together: dict[str, list[str]] = {}
+    for value in values:
+        together.setdefault(_age(value), []).append(_value(value, saying))
+    return "; ".join(f"{words.joined(shown)}{age}" for age, shown in together.items()) or "has no probe"
+
+
+def _value(value: ValueShape, saying: Saying) -> str:
+    doubt = " (doubtful, see below)" if value["doubt"] else ""
+    if value["value"] is None:
+        return f"{value['measures']} not known{doubt}"
+    shown = value_words(value["value"], value["unit"], saying.units)
+    if value["unit"] == RAW:
+        return f"{value['measures']} {shown}{doubt}"
+    return f"{shown}{'' if value['measures'] == Measures.TEMPERATURE else ' ' + value['measures']}{doubt}"
+
+
+def _age(value: ValueShape) -> str:
+    if value["age_seconds"] is None:
+        return ""
+    old = "" if value["fresh"] else ", TOO OLD TO JUDGE BY"
+    return f", {words.duration(value['age_seconds'] * 1000)} ago{old}"
+
+
+# ── alarms ────────────────────────────────────────────────────────────────────────────────────────────────────
+
+
+def alarms_text(facts: AlarmsShape, saying: Saying) -> str:
+    """Those that stand, those that another explains, those that are over and not seen."""
+    alarms = facts["alarms"]
+    if not alarms:
+        return "No alarm stands."
+    over = [a for a in alarms if a["state"].startswith("returned")]
+    explained = [a for a in alarms if a["suppressed_by"] and a not in over]
+    standing = [a for a in alarms if a not in over and a not in explained]
+    lines: list[str] = []
+    for title, group in (
+        ("Standing", standing),
+        ("Over, and not seen by anybody yet", over),
+        ("Explained by another alarm, and so not told", explained),
+    ):
+        lines += _block(title, (line for alarm in group for line in _alarm(alarm, saying)))
+    return "\n".join([*lines[1:], "", _answers(alarms)])
+
+
+def _alarm(alarm: AlarmShape, saying: Saying) -> Iterator[str]:
+    since = saying.clock(millis(alarm["since"]))
+    matters = f"{alarm['priority']} priority, {_state(alarm, saying)}"
+    yield f"{alarm['number']}  {alarm['about']}; since {since}, {matters}"
+    yield f"{IN}{alarm['sentence']}"
+    if alarm["source"]:
+        yield f"{IN}The limit comes from: {alarm['source']} [{alarm['mark']}]."
+    if alarm["suppressed_by"]:
+        yield f"{IN}Explained by {alarm['suppressed_by']}."
+
+
+def _state(alarm: AlarmShape, saying: Saying) -> str:
+    if alarm["state"] == "acknowledged":
+        when = f" at {saying.clock(millis(alarm['seen_at']))}" if alarm["seen_at"] else ""
+        return f"seen by {alarm['seen_by'] or 'somebody'}{when}"
+    return "not seen yet" if alarm["needs_answer"] else "not seen yet (it ends by itself)"
+
+
+def _answers(alarms: Sequence[AlarmShape]) -> str:
+    first = next((a["number"] for a in alarms if a["needs_answer"]), alarms[0]["number"])
+    return (
+        f"Seen it? `vermistat seen {first}`. Done what it asks? `vermistat done {first} a few words`."
+        f" What to do: `vermistat now`. All about it: `vermistat why {first}`."
+    )
+
+
+def asked_text(facts: AskedShape) -> str:
+    """What was left, and what becomes of it."""
+    note = f", “{facts['note']}”" if facts["note"] else ""
+    said = f"{facts['who']} says: alarm {facts['alarm']} ({facts['about']}) is {facts['what']}{note}."
+    return f"{said}\n{facts['sentence']}"
+
+
+# ── one alarm ─────────────────────────────────────────────────────────────────────────────────────────────────
+
+
+def why_text(facts: WhyShape, saying: Saying) -> str:
+    """One alarm from the reading to the telling."""
+    lines = [f"Alarm {facts['number']}. {facts['about']}.", facts["sentence"]]
+    lines += _block("What was measured", _measured(facts, saying))
+    lines += _block("What happened", (_step(step, saying) for step in facts["steps"]))
+    lines += _block("What was advised", _advised(facts["advice"], saying))
+    lines += _block("With every caution", _cautions(facts["advice"]))
+    lines += _block(
+        "Who was told, and who was not", (line for told in facts["told"] for line in _told(told, saying))
+    )
+    if not facts["told"]:
+        lines += ["", "Nobody was told: the settings named nobody."]
+    diary = (f"{_when(e['at'], saying)}  {e['who']}, {e['deed']}: {e['text'] or '–'}" for e in facts["diary"])
+    lines += _block("Diary", diary)
+    return "\n".join(lines)
+
+
+def _measured(facts: WhyShape, saying: Saying) -> Iterator[str]:
+    for one in facts["evidence"]:
+        yield f"{_when(one['at'], saying)}  {one['event']}: {one['sentence']}"
+        if saying.units is Units.US and one["limit"] is not None:
+            yield f"{IN}Reckoned in °C: {one['arithmetic'].rstrip('.')}."
+    limits = {(e["limit"], e["unit"], e["source"], e["mark"]): None for e in facts["evidence"] if e["source"]}
+    for limit, unit, source, mark in limits:
+        shown = f" of {limit_words(limit, unit, saying.units)}" if limit is not None else ""
+        yield f"The limit{shown} comes from: {source} [{mark}]."
+    for probe in dict.fromkeys(r["probe"] for r in facts["readings"]):
+        said = [_reading(r, saying) for r in facts["readings"] if r["probe"] == probe]
+        yield f"{probe} then: {', '.join(said)}."
+
+
+def _reading(reading: ReadingShape, saying: Saying) -> str:
+    believed = "" if reading["believed"] else ", not believed"
+    shown = value_words(reading["value"], reading["unit"], saying.units)
+    return f"{shown} ({_when(reading['at'], saying)}{believed})"
+
+
+def _step(step: StepShape, saying: Saying) -> str:
+    return f"{_when(step['at'], saying)}  {step['event']}: {step['cause']}"
+
+
+def _advised(orders: Sequence[OrderShape], saying: Saying) -> Iterator[str]:
+    """Each act with its reason; what stands behind them once for all."""
+    for order in orders:
+        yield f"{_when(order['at'], saying)}  {order['words'][:1].upper()}{order['words'][1:]}."
+        yield f"{IN}{order['why']}"
+    yield from dict.fromkeys(line for order in orders for line in order["more"])
+
+
+def _cautions(orders: Sequence[OrderShape]) -> Iterator[str]:
+    return (sourced(caution) for caution in dict.fromkeys(c for order in orders for c in order["cautions"]))
+
+
+def _told(told: ToldShape, saying: Saying) -> Iterator[str]:
+    until = f" until {_when(told['until'], saying)}" if told["until"] else ""
+    yield (
+        f"{_when(told['at'], saying)}  {told['person']}, of “{told['event']}”: {told['verdict']}{until}."
+        f" {told['reason']}"
+    )
+    if told["sent"]:
+        yield f"{IN}Notice {told['notice']}, {'; '.join(_sent(sent, saying) for sent in told['sent'])}"
+
+
+def _sent(sent: SentShape, saying: Saying) -> str:
+    if sent["sent_at"] is not None:
+        return f"sent by {sent['channel']} at {_when(sent['sent_at'], saying)}"
+    if not sent["tries"]:
+        return f"not sent yet by {sent['channel']}"
+    error = f": {words.shorten(sent['error'], ERROR)}" if sent["error"] else ""
+    return f"by {sent['channel']} {sent['state']} after {words.amount(sent['tries'], 'try', 'tries')}{error}"
+
+
+def _when(instant: str, saying: Saying) -> str:
+    return saying.clock(millis(instant))
+
+
+# ── settings ──────────────────────────────────────────────────────────────────────────────────────────────────
+
+
+def check_text(facts: CheckShape) -> str:
+    """What accepted settings will do."""
+    lines = [f"Accepted: {words.joined(facts['files'])}.", *facts["explained"]]
+    if not any(str(facts["store"]) in line for line in lines):
+        lines.insert(2, f"Everything is kept in {facts['store']}.")
+    if facts["understood"]:
+        lines += ["", f"The sender understands the address of {words.joined(facts['understood'])}."]
+    return "\n".join(lines)

@@ -116,8 +116,8 @@ class _Documents:
             return
         (free,) = file.execute("SELECT next FROM counter WHERE name = 'notice'").fetchone()
         lowest = min(n.number for n in notices)
-        if lowest < free or len({n.number for n in notices}) < len(notices):
-            raise StoreError(f"notice {lowest} is used already or twice; the next number is {free}")
+        if lowest < free:  # the same number twice in one round meets the table's own key
+            raise StoreError(f"notice {lowest} is used already; the next number is {free}")
         file.executemany("INSERT INTO notice VALUES (?, ?)", self.notices)
         file.executemany("INSERT INTO post VALUES (?, ?, ?, 'waiting', 0, 0, '', NULL)", list(_posts(notices)))
         _count_up(file, "notice", (n.number for n in notices))

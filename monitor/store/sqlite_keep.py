@@ -23,6 +23,8 @@ STAGED = 4096
 """Readings in `arrived` before they are moved; two to three moves a day at eight probes a minute."""
 STAGED_A_PROBE = 64
 """With many probes: what fills a page for each of them, so that a move does not mostly write old rows again."""
+STAGED_MOST = 131_072
+"""However many probes: a quarter of a kilobyte of memory each."""
 REFUSALS = 1000
 DELIVERED = 65_536
 SLACK = 4096
@@ -89,7 +91,7 @@ class SqliteKeeping(Connections):
     def _keep(self, file: sqlite3.Connection, batch: Batch) -> Kept:
         found = self._sorted_out(file, batch)
         if found.fresh or found.undated or found.other or found.packed or batch.refusals:
-            room = max(STAGED, STAGED_A_PROBE * len(self._tails))
+            room = min(max(STAGED, STAGED_A_PROBE * len(self._tails)), STAGED_MOST)
             full = self._staged + len(found.fresh) >= room
             with transaction(file):
                 _write_readings(file, found)

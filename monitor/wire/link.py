@@ -205,7 +205,7 @@ class Wire:
             session.write()
         if holds or sock in readable:
             session.read()
-        session.look_at_the_time()
+        session.look_at_the_time(reading=reading)
 
     def _standing(self, session: Session) -> None:
         self._count(session)
@@ -213,7 +213,10 @@ class Wire:
             self._up_at = self._patience()
         if self._stands():
             self._tries = self._silences = self._brief = 0
-        self._say(up=session.up, detail=session.detail if session.up else self._link.detail)
+        detail = session.detail if session.up else self._link.detail
+        if self._inbox.full and not session.up:
+            detail = words.overfull(self._broker)  # the answer lies behind what is not read yet
+        self._say(up=session.up, detail=detail)
 
     def _stands(self) -> bool:
         return self._up_at is not None and self._patience() - self._up_at >= STEADY
@@ -280,21 +283,33 @@ class Wire:
         self._next_try = self._patience() + delay
 
     def _leave(self) -> None:
-        session, until = self._session, self._patience() + LEAVING
-        try:
-            while session is not None and self._acks:
-                session.acknowledge(self._acks.popleft())
-            if session is not None and session.socket is not None:
-                session.leave()
-            while session is not None and (sock := session.socket) is not None and self._patience() < until:
-                select.select([], [sock], [], 0.2)
-                session.write()
-        except Exception:
-            log.exception("the wire could not take leave")
+        session = self._session
         if session is not None:
+            try:
+                self._take_leave(session, self._patience() + LEAVING)
+            except Exception:
+                log.exception("the wire could not take leave")
             session.close("")
         self._say(up=False, detail="Stopped.")
         self._bell.close()
+
+    def _take_leave(self, session: Session, until: float) -> None:
+        while self._acks:
+            session.acknowledge(self._acks.popleft())
+        if session.up:
+            session.finish()
+        while session.up and not session.finished and (sock := session.socket) is not None:
+            readable, writable, _ = select.select([sock], [sock] if session.wants_write else [], [], 0.1)
+            if writable:
+                session.write()
+            if readable or session.holds:
+                session.read()
+            if self._patience() >= until:
+                break
+        session.leave()
+        while (sock := session.socket) is not None and self._patience() < until:
+            select.select([], [sock], [], 0.1)
+            session.write()
 
     def _say(self, *, up: bool, detail: str) -> None:
         before = self._link

@@ -36,7 +36,7 @@ class BufferedClient(Client):
     interpreter to the pump's thread and has to win it back; so the bytes are fetched by the buffer instead.
 
     `_sock_recv` is paho's own (2.x). Should it ever read in another way, this is merely not called, which
-    tests/intake/test_wire_reads_in_one_go.py would tell.
+    tests/intake/test_the_link_says_how_it_stands.py would tell.
     """
 
     _held = b""

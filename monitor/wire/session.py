@@ -67,6 +67,7 @@ class Session:
         self.unsupported = False
         self.silent = False
         """The broker hung up before it accepted or refused us."""
+        self.finished = False
         self.mute = False
         """The broker neither accepted nor refused us in time."""
         self._broker = broker
@@ -83,12 +84,14 @@ class Session:
         self._backlog = False
         self._nonce = b""
         self._marker_packet = 0
+        self._goodbye: int | None = None
         self._marker_until: float | None = None
         self._seen = 0
         self._client = client = new_client(broker, protocol)
         client.on_connect = self._on_connect
         client.on_disconnect = self._on_disconnect
         client.on_subscribe = self._on_subscribe
+        client.on_unsubscribe = self._on_unsubscribe
         client.on_publish = self._on_publish
         client.on_message = self._on_message
 
@@ -132,10 +135,16 @@ class Session:
             if self._client.loop_read() or self._seen == before or self._inbox.full:
                 return
 
-    def look_at_the_time(self) -> None:
-        """Keep alive, and run out of patience."""
+    def look_at_the_time(self, *, reading: bool) -> None:
+        """Keep alive, and run out of patience; not with answers that we do not read ourselves."""
         self._client.loop_misc()
         now = self._patience()
+        if not reading:
+            if self._deadline is not None:
+                self._deadline = now + ANSWERING, self._deadline[1]
+            if self._marker_until is not None:
+                self._marker_until = now + self._marker_patience
+            return
         if self._deadline is not None and now >= self._deadline[0]:
             self.mute = not self.accepted
             self.close(words.of_patience(self._broker, self._deadline[1]))
@@ -171,8 +180,14 @@ class Session:
             self._client.unsubscribe(gone[start : start + CHUNK])
         self._subscribe(new)
 
+    def finish(self) -> None:
+        """Ask the broker something harmless. Its answer (`finished`) proves that it has taken every
+        acknowledgement before; without it, closing a connection with bytes unread may throw them away.
+        """
+        _, self._goodbye = self._client.unsubscribe(self._marker)
+
     def leave(self) -> None:
-        """Take leave after everything queued is written; the session stays with the broker."""
+        """Take leave; the session stays with the broker."""
         self._client.on_disconnect = None
         self._client.disconnect()
 
@@ -237,6 +252,11 @@ class Session:
             self._deadline = None
             if not self.up:
                 self._arrived()
+
+    def _on_unsubscribe(
+        self, _client: Client, _data: object, packet: int, _reasons: object, _properties: Properties | None
+    ) -> None:
+        self.finished = packet == self._goodbye
 
     def _arrived(self) -> None:
         """Everything is subscribed: send the marker behind whatever waited for us."""

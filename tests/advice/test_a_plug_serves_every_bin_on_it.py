@@ -1,13 +1,13 @@
-"""Heat by plug: the words follow what switches the mat, and every bin on it has a say (design of our own)."""
+"""Heat by plug: the words follow what switches the mat, and every bin on it has a say."""
 
 from dataclasses import replace
 
 import pytest
-from parts.orchard import FIG, PLUM, Control, advise, alarm, by, ms, now_at, rules
 
 from monitor.advice.acts import Act
 from monitor.checks.findings import Condition
 from monitor.rules import Ability, JudgeBy, Level, Mat, Remedy
+from parts.orchard import FIG, PLUM, Control, advise, alarm, by, ms, now_at, rules
 
 COLD = alarm(12, "fig", Condition.COLD)
 FREEZING = alarm(12, "fig", Condition.COLD, Level.HARM)

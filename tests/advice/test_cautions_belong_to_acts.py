@@ -2,12 +2,12 @@
 
 import pytest
 from hypothesis import given, settings
-from parts.drawn import HOURS, ZONES_NOW, alarms, sheds
-from parts.orchard import advise
 
 from monitor.advice import cautions
 from monitor.advice.acts import Act
 from monitor.advice.cautions import EVERY, HANDS_IN, LAID_ON, OF_ACT, sourced
+from parts.drawn import HOURS, ZONES_NOW, alarms, sheds
+from parts.orchard import advise
 
 MARKS = {"seen", "memory", "common practice", "proposal"}
 AT_A_PLUG = {Act.MAT_ON, Act.MAT_OFF, Act.MAT_RAISE, Act.MAT_LOWER, Act.MAT_CHECK}

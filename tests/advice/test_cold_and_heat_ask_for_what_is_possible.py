@@ -3,13 +3,13 @@
 from dataclasses import replace
 
 import pytest
-from parts.orchard import FIG, PLUM, Present, advise, alarm, ms, now_at, rules
 
 from monitor.advice.acts import Act
 from monitor.advice.heat import weight
 from monitor.checks.findings import Condition
 from monitor.rules import Ability, Level, Remedy, Vessel
 from monitor.science.water import after_pouring
+from parts.orchard import FIG, PLUM, Present, advise, alarm, ms, now_at, rules
 
 COLD = alarm(12, "fig", Condition.COLD)
 FREEZING = alarm(12, "fig", Condition.COLD, Level.HARM)
@@ -131,6 +131,12 @@ def test_one_end_hot_and_the_other_cold_is_neither_wrapped_nor_aired_nor_moved()
     assert [(Act.LOOK, "look: one end is hot, the other cold")] == [
         (o.act, o.words) for o in advise(both, now_at(fig_west=30, fig_east=19), of=shed).orders
     ]
+
+
+def test_one_end_hot_and_the_other_merely_cool_for_a_temperate_worm_is_looked_at_too():
+    both = [alarm(12, "plum", Condition.HOT), alarm(13, "plum.near", Condition.COLD)]
+    advice = advise(both, now_at(plum_near=9.0), of=of(PLUM, *Remedy))
+    assert [("look: one end is hot, the other cold", (12, 13))] == [(o.words, o.alarms) for o in advice.orders]
 
 
 def test_the_chill_of_cold_water_in_the_cautions_is_what_the_balance_of_heat_gives():

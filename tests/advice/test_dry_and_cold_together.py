@@ -7,11 +7,11 @@ against 0.27 and more when damp (de Vries 1963) [seen].
 from dataclasses import replace
 
 import pytest
-from parts.orchard import FIG, PLUM, Control, Present, advise, alarm, by, rules
 
 from monitor.advice.acts import Act
 from monitor.checks.findings import Condition
 from monitor.rules import Level
+from parts.orchard import FIG, PLUM, Control, Present, advise, alarm, by, rules
 
 COLD = alarm(12, "fig", Condition.COLD, Level.HARM)
 DRY = alarm(13, "fig", Condition.DRY, value=68.0)
@@ -56,6 +56,13 @@ def test_a_dry_neighbour_on_the_plug_is_damped_first_too():
     plum = alarm(14, "plum", Condition.DRY, Level.HARM, value=58.0)
     advice = advise([COLD, plum], NOW, of=rules(mats=[by(Control.THERMOSTAT, 23.0)]))
     assert [(Act.DAMPEN, "plum"), (Act.MAT_ON, "long-mat"), (Act.INSULATE, "fig")] == acts(advice)
+
+
+def test_dry_at_one_end_and_wet_at_the_other_keeps_even_a_thermostats_mat_off():
+    wet = alarm(14, "fig.west", Condition.WET)
+    advice = advise([COLD, PARCHED, wet], NOW, of=rules(mats=[by(Control.THERMOSTAT, 23.0)]))
+    assert (Act.MAT_OFF, "long-mat") == acts(advice)[0]
+    assert not any(o.act in (Act.MAT_ON, Act.DAMPEN, Act.WATER) for o in advice.orders)
 
 
 def test_a_parched_bed_keeps_its_mat_off_even_when_it_is_not_cold():

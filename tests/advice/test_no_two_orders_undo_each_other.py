@@ -3,13 +3,13 @@
 from itertools import combinations
 
 from hypothesis import given, settings
-from parts.drawn import HOURS, ZONES_NOW, alarms, sheds
-from parts.orchard import advise, ms
 
 from monitor.advice.acts import OPPOSITES, Act
 from monitor.advice.scene import Scene, hottest_allowed
 from monitor.readings import HOUR, Measures
 from monitor.rules import Control
+from parts.drawn import HOURS, ZONES_NOW, alarms, sheds
+from parts.orchard import advise, ms
 
 MANY = settings(max_examples=200, deadline=None)
 ON = {Act.MAT_ON, Act.MAT_RAISE}

@@ -3,12 +3,12 @@
 from dataclasses import replace
 
 import pytest
-from parts.orchard import advise, alarm
 
 from monitor.advice.acts import Act
 from monitor.advice.watch import PROBE_TROUBLES, SYSTEM_TROUBLES
 from monitor.alarms.cycle import State
 from monitor.checks.findings import AlarmKey, Condition, Kind, Subject
+from parts.orchard import advise, alarm
 
 
 def only(advice):

@@ -6,9 +6,9 @@ import pytest
 from dateutil import tz as dateutil_tz
 from hypothesis import given
 from hypothesis import strategies as st
-from parts.orchard import ms
 
 from monitor.advice.daytime import before_the_night, moment, next_of
+from parts.orchard import ms
 
 ZONES = [
     "Europe/London",

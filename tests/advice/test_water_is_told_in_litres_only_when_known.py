@@ -3,12 +3,12 @@
 from dataclasses import replace
 
 import pytest
-from parts.orchard import FIG, PLUM, Present, advise, alarm, ms, now_at, rules
 
 from monitor.advice.acts import Act
 from monitor.advice.water import water_range
 from monitor.checks.findings import Condition
 from monitor.rules import Ability, Level, Units, Vessel
+from parts.orchard import FIG, PLUM, Present, advise, alarm, ms, now_at, rules
 
 DRY = alarm(13, "fig", Condition.DRY, value=68.0)
 PARCHED = alarm(13, "fig", Condition.DRY, Level.HARM, value=62.0)
@@ -97,7 +97,7 @@ def test_in_gallons_and_fahrenheit_where_the_site_says_so():
         (33.0, Units.US, None),
         (2.0, Units.METRIC, "1 to 5 °C"),
         (22.0, Units.US, "67 to 77 °F"),
-        (None, Units.METRIC, "as warm as the bed"),
+        (None, Units.METRIC, "bed-warm"),
     ],
 )
 def test_water_is_within_three_degrees_of_the_bed_and_below_thirty(bed, units, water):

@@ -3,11 +3,11 @@
 from dataclasses import replace
 
 import pytest
-from parts.orchard import FIG, PLUM, Present, advise, alarm, rules
 
 from monitor.advice.acts import Act
 from monitor.checks.findings import Condition
 from monitor.rules import Level, Remedy, Vessel
+from parts.orchard import FIG, PLUM, Present, advise, alarm, rules
 
 WET = alarm(13, "fig", Condition.WET, value=88.0)
 NOW = {"fig.east": Present(24.0, moisture=88.0, spread=2.0)}

@@ -3,11 +3,11 @@
 from dataclasses import replace
 
 import pytest
-from parts.orchard import FIG, SHED, ms, probe
 
 from monitor.advice.present import MOISTURE_SPREAD, UNKNOWN, present
 from monitor.checks.memory import nothing_of, remember
 from monitor.readings import MINUTE, Quality, Reading
+from parts.orchard import FIG, SHED, ms, probe
 
 EAST = FIG.zones[2]
 

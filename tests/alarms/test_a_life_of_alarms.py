@@ -2,11 +2,11 @@
 
 from itertools import pairwise
 
-from checks.beds import HOUR, MINUTE, T0, Watching, bed, reading, site, zone
 from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import Bundle, RuleBasedStateMachine, initialize, invariant, rule
 
+from checks.beds import HOUR, MINUTE, T0, Watching, bed, reading, site, zone
 from monitor.alarms.causes import suppress
 from monitor.alarms.cycle import Alarm, Event, State, Transition, acknowledge, needs_acknowledgement, step
 from monitor.checks.findings import AlarmKey, Finding

@@ -1,8 +1,8 @@
 """Every state with everything that can happen to it: a pair of the table moves as it says, an absent one not."""
 
 import pytest
-from alarms.findings import COLD, alarm_in, finding
 
+from alarms.findings import COLD, alarm_in, finding
 from monitor.alarms.cycle import (
     MOVES,
     NEEDS_ACKNOWLEDGEMENT,

@@ -7,8 +7,8 @@ suppress the alarm that names the cause [seen-2nd] §2.8, §2.9. Afterwards it i
 from dataclasses import replace
 
 import pytest
-from alarms.findings import COLD, DAEMON, FIG, finding
 
+from alarms.findings import COLD, DAEMON, FIG, finding
 from monitor.alarms.causes import EVERYWHERE, MOVES, OF_THE_ONLY_PROBE, Voice, suppress, voice
 from monitor.alarms.cycle import Alarm, Event, State, step
 from monitor.checks.findings import AlarmKey, Condition, Kind, Subject
@@ -88,9 +88,16 @@ def test_it_is_told_again_when_its_cause_is_over():
     assert (Event.UNSUPPRESSED, 1060, "What explained it is over.") == (row.event, row.at, row.cause)
 
 
-def test_a_cause_that_has_returned_explains_nothing():
+@pytest.mark.parametrize("cause", [SILENT, LOST])
+def test_a_cause_that_has_returned_explains_nothing(cause: AlarmKey):
+    alarms = standing(cause, UNWATCHED)
+    alarms[cause] = replace(alarms[cause], state=State.RETURNED, level=None)
+    assert ({}, ()) == suppress(alarms, only_probes=ONLY, round_at=1000)
+
+
+def test_what_is_over_needs_no_explanation():
     alarms = standing(SILENT, UNWATCHED)
-    alarms[SILENT] = replace(alarms[SILENT], state=State.RETURNED, level=None)
+    alarms[UNWATCHED] = replace(alarms[UNWATCHED], state=State.RETURNED, level=None)
     assert ({}, ()) == suppress(alarms, only_probes=ONLY, round_at=1000)
 
 

@@ -5,8 +5,8 @@ simulated winter and not here.
 """
 
 import pytest
-from alarms.findings import DAEMON, FIG
 
+from alarms.findings import DAEMON, FIG
 from monitor.alarms.cycle import Priority
 from monitor.alarms.priority import priority_of
 from monitor.checks.findings import AlarmKey, Condition

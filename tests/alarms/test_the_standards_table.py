@@ -9,8 +9,8 @@ design (H) is tests/alarms/test_one_cause_is_told_once.py.
 """
 
 import pytest
-from alarms.findings import alarm_in, finding
 
+from alarms.findings import alarm_in, finding
 from monitor.alarms.cycle import Alarm, State, acknowledge, step
 from monitor.rules import Level
 

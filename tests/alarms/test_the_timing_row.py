@@ -6,7 +6,6 @@ normal, U unacknowledged, A acknowledged, R returned to normal unacknowledged.
 
 from alarms.findings import COLD, FIG, HOT, alarm_in, finding
 from checks.beds import bed, bound, zone
-
 from monitor.alarms.cycle import Alarm, State, acknowledge, step
 from monitor.checks.delays import CLEAR
 from monitor.checks.delays import step as step_condition

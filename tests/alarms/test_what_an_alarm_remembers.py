@@ -1,8 +1,8 @@
 """Numbers, levels, times and causes as an alarm moves; who must acknowledge."""
 
 import pytest
-from alarms.findings import COLD, DAEMON, alarm_in, finding
 
+from alarms.findings import COLD, DAEMON, alarm_in, finding
 from monitor.alarms.cycle import Alarm, Event, State, Transition, acknowledge, step
 from monitor.checks.findings import AlarmKey, Condition, Evidence, Finding
 from monitor.rules import Level
@@ -45,6 +45,14 @@ def test_a_fall_keeps_the_acknowledgement():
     alarm, rows = moved(HARM, "ana", COMFORT)
     assert alarm is not None
     assert (State.ACKNOWLEDGED, COMFORT, Event.FELL) == (alarm.state, alarm.level, rows[-1].event)
+
+
+def test_what_was_seen_is_no_longer_to_be_seen():
+    alarm, rows = moved(HARM, "ana")
+    assert alarm is not None
+    assert (HARM, None) == (alarm.level, alarm.worst)
+    assert (Event.ACKNOWLEDGED, HARM) == (rows[-1].event, rows[-1].level)
+    assert COMFORT is moved(HARM, "ana", COMFORT, None)[1][-1].level
 
 
 def test_a_fall_that_nobody_saw_keeps_waiting():

@@ -23,13 +23,12 @@ from dataclasses import asdict, dataclass
 from functools import partial
 from pathlib import Path
 
-from parts.frames import Frames
-
 from monitor.readings import MINUTE, Reading
 from monitor.store import connections, migrations
 from monitor.store.promises import Batch, Delivered, Round, RoundRow, Standing
 from monitor.store.rows import Row, meta_of, steps_of
 from monitor.store.sqlite import SqliteStore
+from parts.frames import Frames
 
 START = 1_790_000_000_000
 PROBES = 8

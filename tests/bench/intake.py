@@ -108,7 +108,9 @@ def main():
                 "bench": "intake",
                 "messages": ARGS.messages,
                 "ratio_to_bare": round(rate["ours"] / rate["bare"], 3),
-                "ratio_to_bare_median_of_pairs": round(statistics.median(o["rate"] / b["rate"] for o, b in pairs), 3),
+                "ratio_to_bare_median_of_pairs": round(
+                    statistics.median(o["rate"] / b["rate"] for o, b in pairs), 3
+                ),
                 "ratio_to_naive": round(rate["ours"] / rate["naive"], 2),
                 "rates": {name: round(r) for name, r in rate.items()},
                 "commits": statistics.median(r["commits"] for r in runs["ours"]),

@@ -67,4 +67,6 @@ rows = store.counted() if kind == "json" else len(store.undated(due + 1))
 store.close()
 used = resource.getrusage(resource.RUSAGE_SELF)
 counts = pump.counts()
-print(json.dumps({"seconds": seconds, "rows": rows, "cpu": used.ru_utime + used.ru_stime, "commits": counts.commits}))
+print(
+    json.dumps({"seconds": seconds, "rows": rows, "cpu": used.ru_utime + used.ru_stime, "commits": counts.commits})
+)

@@ -42,12 +42,21 @@ def farm(bins: int) -> Rules:
             Zone(
                 side,
                 Role.LIVING,
-                (Probe(f"b{number}-{side}", Measures.TEMPERATURE, Source(f"probes/b{number}-{side}", Unit.CELSIUS), MINUTE),),
+                (
+                    Probe(
+                        f"b{number}-{side}",
+                        Measures.TEMPERATURE,
+                        Source(f"probes/b{number}-{side}", Unit.CELSIUS),
+                        MINUTE,
+                    ),
+                ),
                 climate,
             )
             for side in ("west", "east")
         )
-        beds[f"b{number}"] = Bin(f"b{number}", f"Bed {number}", ("eisenia-fetida",), f"hall-{number // 50}", zones, climate)
+        beds[f"b{number}"] = Bin(
+            f"b{number}", f"Bed {number}", ("eisenia-fetida",), f"hall-{number // 50}", zones, climate
+        )
     halls = {f"hall-{n}": Place(f"hall-{n}", f"Hall {n}") for n in range(bins // 50 + 1)}
     return Rules(Site("farm", "Farm"), halls, beds, people={"ana": Person("ana", ("mail",))})
 
@@ -99,9 +108,15 @@ def main() -> None:
     print(f"{'bins':>7} {'round s':>9} {'empty s':>9} {'net µs/bin':>11} {'alarms':>7}")
     for row in rows:
         row["net_us_per_bin"] = (row["round_s"] - row["empty_s"]) / row["bins"] * 1e6
-        print(f"{row['bins']:>7} {row['round_s']:>9.4f} {row['empty_s']:>9.4f} {row['net_us_per_bin']:>11.1f} {row['alarms']:>7}")
+        print(
+            f"{row['bins']:>7} {row['round_s']:>9.4f} {row['empty_s']:>9.4f} {row['net_us_per_bin']:>11.1f} {row['alarms']:>7}"
+        )
     linear = rows[-1]["net_us_per_bin"] / rows[-2]["net_us_per_bin"]
-    print(json.dumps({"bench": "rounds", "machine": platform.platform(), "rows": rows, "growth_1000_to_10000": linear}))
+    print(
+        json.dumps(
+            {"bench": "rounds", "machine": platform.platform(), "rows": rows, "growth_1000_to_10000": linear}
+        )
+    )
 
 
 if __name__ == "__main__":

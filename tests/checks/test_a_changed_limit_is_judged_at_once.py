@@ -3,7 +3,6 @@
 from dataclasses import replace
 
 from checks.beds import DAY, HEAT, T0, WATER, Watching, bed, bound, counts, damp, every, key, reading, zone
-
 from monitor.checks.bins import backfill, backfill_span
 from monitor.checks.delays import PhaseName
 from monitor.checks.findings import Condition

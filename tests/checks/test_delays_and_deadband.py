@@ -7,8 +7,8 @@ off-delay) [seen]; chattering as "3 or more times in 1 minute" from a course tex
 from dataclasses import replace
 
 import pytest
-from checks.beds import bed, bound, zone
 
+from checks.beds import bed, bound, zone
 from monitor.checks.delays import CLEAR, FULL, MOVES, Phase, PhaseName, Sight, over_gap, sight, step
 from monitor.checks.watches import Watch, watches
 from monitor.readings import SECOND, Measures

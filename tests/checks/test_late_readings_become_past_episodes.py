@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 
 from checks.beds import T0, Watching, bed, every, key, reading, zone
-
 from monitor.checks.findings import AlarmKey, Condition, PastEpisode
 from monitor.checks.late import past_episodes
 from monitor.readings import HOUR, MINUTE, Millis, Quality, Reading
@@ -60,6 +59,12 @@ def test_an_episode_that_no_late_reading_is_part_of_is_not_its_story():
 def test_a_late_value_that_is_not_trusted_tells_nothing():
     late = [reading("fig-west", T0 + n * STEP, -127, Quality.DISCONNECTED) for n in range(4, 8)]
     assert [] == told(warm_with_a_hole((4, 8)), late)
+
+
+def test_a_lie_that_comes_late_into_an_episode_does_not_make_it_a_story():
+    life = Watching(bed()).live(every(STEP, [24] * 4 + [11] * 4 + [24] * 16))
+    assert [] == told(life, [reading("fig-west", T0 + 5 * STEP + 1, -127, Quality.DISCONNECTED)])
+    assert 1 == len(told(life, [reading("fig-west", T0 + 5 * STEP + 2, 11)]))
 
 
 def test_a_warm_neighbour_was_a_refuge_then_as_well():

@@ -4,6 +4,7 @@ Limits and delays are those of tests/checks/beds.py, built like the documented d
 """
 
 import pytest
+
 from checks.beds import (
     CLIMATE,
     HEAT,
@@ -17,7 +18,6 @@ from checks.beds import (
     thermometer,
     zone,
 )
-
 from monitor.checks.bins import look
 from monitor.checks.findings import Condition
 from monitor.checks.watches import watch_over
@@ -197,6 +197,11 @@ def test_an_episode_within_a_fresh_batch_is_past_too():
     assert [(key(COLD), HARM)] == [(p.key, p.level) for p in looked.past]
 
 
+def test_a_past_episode_is_told_at_its_worst():
+    looked = Watching(bed()).round(*every(STEP, [23, 20, 20, 20, 12, 20, 20, 20, 20, 22, 22, 22]))
+    assert [(HARM, T0 + STEP, T0 + 9 * STEP)] == [(p.level, p.began, p.ended) for p in looked.past]
+
+
 def test_one_episode_may_end_and_the_next_begin_in_one_batch():
     life = Watching(bed(limits={Measures.TEMPERATURE: ONLY_HARM})).live(every(STEP, [12]))
     looked = life.round(*every(STEP, [14, 14, 14, 12, 14, 14, 14, 12], start=T0 + STEP))
@@ -212,6 +217,13 @@ def test_a_late_reading_is_handed_back_and_judged_by_nobody():
     assert [late.at] == [r.at for r in looked.late]
     assert ({}, {}, ()) == (looked.memory, looked.phases, looked.findings)
     assert before == (life.memory, life.phases)
+
+
+def test_a_second_value_of_the_same_moment_is_late():
+    life = Watching(bed()).live(every(STEP, [23]))
+    again = reading("fig-west", T0, 5.0)
+    looked = look(life.watched, fresh=[again], memory=life.memory, phases={}, standing=(), now=T0)
+    assert ((again,), {}, {}) == (looked.late, looked.memory, looked.phases)
 
 
 def test_a_reading_of_a_neighbour_that_is_a_little_older_is_judged_with_the_newest():

@@ -7,8 +7,8 @@ less than 45 min, the documented default (proposal).
 from itertools import pairwise
 
 import pytest
-from checks.beds import T0, damp, every, reading, thermometer
 
+from checks.beds import T0, damp, every, reading, thermometer
 from monitor.checks.memory import (
     GAPS,
     ProbeMemory,
@@ -100,6 +100,12 @@ def test_a_reading_from_the_future_is_a_sign_of_life_and_moves_no_mark():
     assert (T0 + HOUR + 1, 21.0, None) == (right.last_at, right.value, right.untrusted_since)
 
 
+def test_a_sign_of_life_is_not_taken_back_by_an_older_word():
+    ahead = Reading("fig-west", T0 + DAY, 5.0, T0 + HOUR, Quality.AHEAD, own_time=True)
+    memory = remembered([reading("fig-west", T0, 20.0), ahead, reading("fig-west", T0 + MINUTE, 20.0)])
+    assert (T0 + MINUTE, T0 + HOUR) == (memory.last_at, memory.heard)
+
+
 BAD = [q for q in Quality if not q.trusted and q not in (Quality.RETAINED, Quality.AHEAD)]
 
 
@@ -127,7 +133,7 @@ def test_a_moisture_probe_keeps_a_day_thinned_to_the_half_hour():
 
 def test_the_last_hours_least_and_greatest_are_exact():
     values = [50.0, 47.0, 61.0, 55.0, 53.0, 58.0, 49.0, 52.0, 51.0, 60.0]
-    probe_says = every(9 * MINUTE, values, probe="fig-damp")
+    probe_says = every(10 * MINUTE, values, probe="fig-damp")
     memory = nothing_of(DAMP)
     for n, one in enumerate(probe_says):
         memory = remember(memory, one)

@@ -4,10 +4,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import accumulate
 
-from checks.beds import MINUTE, T0, Watching, bed, counts, damp, reading, thermometer, zone
 from hypothesis import given
 from hypothesis import strategies as st
 
+from checks.beds import MINUTE, T0, Watching, bed, counts, damp, reading, thermometer, zone
 from monitor.checks.findings import AlarmKey
 from monitor.checks.memory import ProbeMemory
 from monitor.readings import Measures, Millis, Quality, Reading

@@ -7,8 +7,8 @@ Silence as in tests/checks/test_memory_of_a_probe.py. After a power cut nobody i
 from dataclasses import replace
 
 import pytest
-from checks.beds import HOUR, MINUTE, T0, bed, damp, every, reading, site, thermometer, zone
 
+from checks.beds import HOUR, MINUTE, T0, bed, damp, every, reading, site, thermometer, zone
 from monitor.checks.findings import AlarmKey, Condition, Finding, Kind, Subject
 from monitor.checks.memory import ProbeMemory, from_history
 from monitor.checks.probes import Roll, look_at_probes, roll

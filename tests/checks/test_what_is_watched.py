@@ -3,8 +3,8 @@
 from dataclasses import replace
 
 import pytest
-from checks.beds import CLIMATE, HEAT, WATER, bed, bound, damp, key, thermometer, zone
 
+from checks.beds import CLIMATE, HEAT, WATER, bed, bound, damp, key, thermometer, zone
 from monitor.checks.findings import Condition, Kind
 from monitor.checks.watches import Statistic, watch_over, watches
 from monitor.readings import HOUR, MINUTE, Measures

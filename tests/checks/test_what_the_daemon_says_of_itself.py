@@ -1,8 +1,8 @@
 """The daemon's own troubles as findings. Delays: 5 min for the broker, 15 min for notices (proposals)."""
 
 import pytest
-from checks.beds import HOUR, MINUTE, T0, bed, site
 
+from checks.beds import HOUR, MINUTE, T0, bed, site
 from monitor.checks.findings import AlarmKey, Condition, Kind, Subject
 from monitor.checks.system import DAEMON, DELAYS, System, look_at_system
 from monitor.readings import Millis

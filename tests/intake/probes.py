@@ -5,10 +5,10 @@ from monitor.rules import Point, Probe, Source, Unit
 
 
 def probe(
-    name="p", measures=Measures.TEMPERATURE, *, sends=Unit.CELSIUS, topic=None, every=None, points=(), **place
+    id_="p", measures=Measures.TEMPERATURE, *, sends=Unit.CELSIUS, topic=None, every=None, points=(), **place
 ):
-    source = Source(topic or f"probes/{name}", sends, **place)
-    return Probe(name, measures, source, every=every, calibration=tuple(Point(c, m) for c, m in points))
+    source = Source(topic or f"probes/{id_}", sends, **place)
+    return Probe(id_, measures, source, every=every, calibration=tuple(Point(c, m) for c, m in points))
 
 
 def by_id(*probes):

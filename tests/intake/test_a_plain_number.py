@@ -1,8 +1,8 @@
 """A payload that is just a number, in the unit the settings say."""
 
 import pytest
-from intake.probes import by_id, probe
 
+from intake.probes import by_id, probe
 from monitor.errors import BadValue
 from monitor.intake.payloads import LONGEST, Decoded, Decoder, Sample
 from monitor.readings import Measures, RefusalKind

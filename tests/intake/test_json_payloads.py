@@ -6,8 +6,8 @@ The standard's own table is in fixtures/sources; here is what a probe's payload 
 import json
 
 import pytest
-from intake.probes import by_id, probe
 
+from intake.probes import by_id, probe
 from monitor.errors import BadValue
 from monitor.intake.payloads import Decoder, Sample
 from monitor.readings import RefusalKind

@@ -4,15 +4,15 @@ import json
 import threading
 
 import pytest
-from intake.probes import probe
-from parts.mosquitto import Mosquitto
-from parts.publisher import publish
-from parts.road import MARKER, Gate, Road, until
 
+from intake.probes import probe
 from monitor.errors import StoreBusy
 from monitor.readings import Quality
 from monitor.store.memory import MemoryStore
 from monitor.wire.session import Session
+from parts.mosquitto import Mosquitto
+from parts.publisher import publish
+from parts.road import MARKER, Gate, Road, until
 
 DATED = probe("dated", field="/v", time="/at")
 PLAIN = probe("plain")

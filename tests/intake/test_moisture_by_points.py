@@ -3,8 +3,8 @@
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from intake.probes import probe
 
+from intake.probes import probe
 from monitor.readings import Measures
 from monitor.rules import Unit
 from monitor.science.moisture import moisture_percent, wetness

@@ -4,8 +4,8 @@ import json
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from intake.probes import by_id, probe
 
+from intake.probes import by_id, probe
 from monitor.intake.payloads import Decoder
 from monitor.readings import Measures, Reading, quantised
 from monitor.rules import Probe, Source, Unit

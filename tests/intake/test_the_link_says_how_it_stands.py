@@ -4,12 +4,8 @@ import ssl
 
 import pytest
 import trustme
-from intake.probes import probe
-from parts.broken_broker import BrokenBroker
-from parts.mosquitto import Mosquitto, free_port
-from parts.publisher import publish
-from parts.road import MARKER, Road, until
 
+from intake.probes import probe
 from monitor.addresses import Secret
 from monitor.errors import BadValue
 from monitor.simulator.broker import EmbeddedBroker
@@ -17,6 +13,10 @@ from monitor.wire import link as link_module
 from monitor.wire import session as session_module
 from monitor.wire import words
 from monitor.wire.making import NAMES, BufferedClient
+from parts.broken_broker import BrokenBroker
+from parts.mosquitto import Mosquitto, free_port
+from parts.publisher import publish
+from parts.road import MARKER, Road, until
 
 PROBES = [probe("p")]
 VERSIONS = pytest.mark.parametrize("protocol", ["5", "3.1.1"])

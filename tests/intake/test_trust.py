@@ -3,8 +3,8 @@
 """
 
 import pytest
-from intake.probes import probe
 
+from intake.probes import probe
 from monitor.intake.quality import Trust, silence
 from monitor.readings import HOUR, MINUTE, Measures, Quality, Reading
 from monitor.rules import Unit

@@ -9,11 +9,11 @@ import pytest
 from dateutil import tz as dateutil_tz
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from parts.orchard import ms
 
 from monitor.notify.hours import next_up, sleeping
 from monitor.readings import HOUR, MINUTE
 from monitor.rules import Person
+from parts.orchard import ms
 
 CHANGES = [
     ("Europe/London", "2027-03-28T01:00"),

@@ -4,7 +4,6 @@ import logging
 import threading
 
 import pytest
-from parts.posting import NOW, SOON, Hand, leave, letter, states, until
 
 from monitor.clock import Patience
 from monitor.errors import BadValue, SendError, StoreBusy, StoreFull
@@ -13,6 +12,7 @@ from monitor.notify.notices import Post
 from monitor.notify.outbox import UNRECORDED, Outbox
 from monitor.readings import DAY, HOUR, MINUTE, SECOND
 from monitor.store.sqlite import SqliteStore
+from parts.posting import NOW, SOON, Hand, leave, letter, states, until
 
 
 class Post_office:  # noqa: N801 (it stands for a place)

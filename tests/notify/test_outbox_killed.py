@@ -6,11 +6,11 @@ import sys
 from pathlib import Path
 
 import pytest
+
+from monitor.store.sqlite import SqliteStore
 from parts import outbox_child
 from parts.posting import leave, letter, states
 from parts.webhook import Webhook
-
-from monitor.store.sqlite import SqliteStore
 
 ROOT = Path(__file__).parents[2]
 

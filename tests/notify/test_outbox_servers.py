@@ -3,14 +3,14 @@
 import logging
 
 import pytest
-from parts import mail, webhook
-from parts.posting import NOW, Hand, leave, letter, states, until
 
 from monitor.addresses import Secret
 from monitor.notify.outbox import Outbox
 from monitor.notify.send import send
 from monitor.readings import HOUR
 from monitor.store.sqlite import SqliteStore
+from parts import mail, webhook
+from parts.posting import NOW, Hand, leave, letter, states, until
 
 
 class House:

@@ -4,8 +4,6 @@ from datetime import time
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from parts.drawn import ZONES_NOW, alarms, sheds
-from parts.orchard import advise, episode, ms, step
 
 from monitor.advice.acts import AT_NIGHT
 from monitor.alarms.cycle import Event
@@ -15,6 +13,8 @@ from monitor.notify.notices import Verdict
 from monitor.notify.plan import CLIMATE, plan
 from monitor.readings import HOUR, MINUTE
 from monitor.rules import Ability, Level, Person
+from parts.drawn import ZONES_NOW, alarms, sheds
+from parts.orchard import advise, episode, ms, step
 
 MANY = settings(max_examples=200, deadline=None)
 PEOPLE = st.lists(

@@ -3,7 +3,6 @@
 from dataclasses import replace
 
 import pytest
-from parts.orchard import ANA, BEN, LONG_MAT, advise, alarm, episode, evidence_of, ms, now_at, rules, step
 
 from monitor.alarms.cycle import Event, State
 from monitor.checks.findings import Condition
@@ -11,6 +10,7 @@ from monitor.notify.notices import Untold, Verdict
 from monitor.notify.plan import plan
 from monitor.readings import HOUR
 from monitor.rules import Level
+from parts.orchard import ANA, BEN, LONG_MAT, advise, alarm, episode, evidence_of, ms, now_at, rules, step
 
 COLD = alarm(12, "fig", Condition.COLD, since="12:00")
 HARM = alarm(12, "fig", Condition.COLD, Level.HARM, since="12:00")

@@ -4,13 +4,13 @@ from dataclasses import replace
 from datetime import time
 
 import pytest
-from parts.orchard import ANA, BEN, FIG, PLUM, advise, alarm, episode, ms, now_at, rules, step
 
 from monitor.alarms.cycle import Event, State
 from monitor.checks.findings import Condition
 from monitor.notify.notices import Verdict
 from monitor.notify.plan import plan
 from monitor.rules import Ability, Level, Person, Remedy
+from parts.orchard import ANA, BEN, FIG, PLUM, advise, alarm, episode, ms, now_at, rules, step
 
 COLD = alarm(12, "fig", Condition.COLD)
 HARM = alarm(12, "fig", Condition.COLD, Level.HARM)
@@ -127,6 +127,14 @@ def test_whoever_is_woken_hears_what_was_held_for_that_place_too():
     assert () == planned.untold
     assert [(14, Verdict.TOLD), (12, Verdict.TOLD)] == [(d.alarm, d.verdict) for d in planned.decisions]
     assert "ana is woken by alarm 12 here, so this rides along." == planned.decisions[0].reason
+
+
+def test_whoever_is_woken_reads_nothing_of_what_they_were_told_before():
+    silent = alarm(14, "plum-near", Condition.SILENT)
+    by_night = told([step(HARM)], [HARM, silent], at=NIGHT)
+    by_day = told([step(HARM)], [HARM, silent], at=DAY)
+    assert not any("plum-near" in line for line in by_night.notices[0].lines)
+    assert any(line.startswith("Still: Plum: look at plum-near") for line in by_day.notices[0].lines)
 
 
 def test_what_was_held_for_another_place_goes_on_waiting():

@@ -5,11 +5,11 @@ import sys
 import threading
 
 import pytest
-from parts import mail, webhook
 
 from monitor.addresses import Secret
 from monitor.errors import SendError
 from monitor.notify.send import _bounded, _opened, complaint, send
+from parts import mail, webhook
 
 TITLE = "Tub: mat on by 21:00"
 BODY = "near 20.4 °C, below 21 °C for 60 min – falling\nUnplug before hands & water go <in>."

@@ -3,12 +3,12 @@
 import logging
 
 import pytest
-from parts import mail, webhook
 
 from monitor.addresses import STARS, Secret
 from monitor.errors import SendError
 from monitor.notify.redact import Redacting, fragments, starred
 from monitor.notify.send import complaint, send
+from parts import mail, webhook
 
 USER, PASSWORD, TOKEN, KEY = "q7user", "pw9", "T0KENinPATHx1", "K3YinQUERYx2"
 KEYS = (PASSWORD, TOKEN, KEY, USER)

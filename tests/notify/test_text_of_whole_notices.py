@@ -3,6 +3,7 @@
 from pathlib import Path
 
 import pytest
+
 from parts.letters import LETTERS, written
 
 FIXTURES = Path(__file__).parents[2] / "fixtures" / "notices"

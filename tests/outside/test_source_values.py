@@ -8,10 +8,10 @@ from collections import Counter
 from pathlib import Path
 
 import pytest
-from outside.runners import RUNNERS
 
 from monitor.errors import BadValue
 from monitor.intake.payloads.parts import Refused
+from outside.runners import RUNNERS
 
 ROOT = Path(__file__).parents[2]
 FILES = sorted((ROOT / "fixtures" / "sources").glob("*.json"))

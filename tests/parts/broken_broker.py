@@ -55,6 +55,9 @@ class BrokenBroker:
                             return
                     elif kind == 0x80 and self.suback is not None:
                         client.sendall(self._granted(body) + self.goodbye)
+                    elif kind == 0xA0:
+                        answer = body[:2] + (b"\x00\x00" if self.v5 else b"")
+                        client.sendall(bytes([0xB0, len(answer)]) + answer)
                     elif kind == 0xC0:
                         client.sendall(b"\xd0\x00")
             except (OSError, EOFError):

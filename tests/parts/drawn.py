@@ -3,11 +3,11 @@
 from dataclasses import replace
 
 from hypothesis import strategies as st
-from parts.orchard import FIG, PLUM, alarm, by, rules
 
 from monitor.advice.present import Present
 from monitor.checks.findings import Condition
 from monitor.rules import Control, JudgeBy, Level, Remedy, Units, Vessel
+from parts.orchard import FIG, PLUM, alarm, by, rules
 
 BEDS = ("fig", "fig.west", "fig.mat", "fig.east", "plum", "plum.near")
 PROBES = ("fig-west", "fig-mat", "fig-east-damp", "plum-near", "shed-air")

@@ -2,13 +2,12 @@
 
 from dataclasses import dataclass, field, replace
 
-from parts import orchard
-
 from monitor.checks.system import System
 from monitor.readings import MINUTE, Reading
 from monitor.rounds import Rounds
 from monitor.store.memory import MemoryStore
 from monitor.store.promises import Batch
+from parts import orchard
 
 
 @dataclass

@@ -2,6 +2,11 @@
 
 from dataclasses import replace
 
+from monitor.alarms.cycle import Event
+from monitor.checks.findings import Condition
+from monitor.notify.notices import Untold
+from monitor.notify.plan import plan
+from monitor.rules import Level, Remedy, Units, Vessel
 from parts.orchard import (
     ANA,
     BEN,
@@ -20,12 +25,6 @@ from parts.orchard import (
     rules,
     step,
 )
-
-from monitor.alarms.cycle import Event
-from monitor.checks.findings import Condition
-from monitor.notify.notices import Untold
-from monitor.notify.plan import plan
-from monitor.rules import Level, Remedy, Units, Vessel
 
 CHILLED = now_at(fig_west=14.2, fig_mat=14.5, fig_east=14.8, plum_near=16.0)
 FREEZING = alarm(12, "fig", Condition.COLD, Level.HARM, since="21:05")
@@ -171,7 +170,7 @@ LETTERS = {
 
 
 def written(name):
-    """A notice as its fixture holds it: its lines, what is left of them in 160 characters, what is behind "why?"."""
+    """A notice as its fixture holds it: its lines, what is left in 160 characters, and what is behind "why?"."""
     told = LETTERS[name]()
     cut = "\n".join(told.lines)[:160]
     return "\n".join([*told.lines, "", "-- cut at 160 --", cut, "", "-- why? --", *told.more, ""])

@@ -19,8 +19,10 @@ def mounted(image, folder, *options):
     run("mount", "-o", ",".join(["loop", *options]), image, folder)
     try:
         yield Path(folder)
-    finally:
         run("umount", folder)
+    except BaseException:
+        run("umount", "--lazy", folder)  # somebody is still on it: do not leave it behind for the next run
+        raise
 
 
 def formatted(image, megabytes):

@@ -7,6 +7,7 @@ import threading
 from email.policy import default
 
 from aiosmtpd.controller import Controller
+
 from parts.webhook import SOON, closed_port
 
 FROM, TO = "shed@millrace.example", "keeper@millrace.example"

@@ -3,8 +3,6 @@
 from dataclasses import replace
 
 import pytest
-from parts import orchard
-from parts.house import Flushed, House, warm, with_limit
 
 from monitor import judge as judging
 from monitor.checks.system import System
@@ -12,6 +10,8 @@ from monitor.errors import StoreFull
 from monitor.notify.notices import Posted
 from monitor.readings import HOUR, MINUTE, Reading
 from monitor.rules import Place
+from parts import orchard
+from parts.house import Flushed, House, warm, with_limit
 
 
 @pytest.fixture

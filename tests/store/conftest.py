@@ -1,4 +1,5 @@
 import pytest
+
 from parts.kept import STORES, moved_often
 
 

@@ -7,13 +7,13 @@ from dataclasses import dataclass, replace
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from parts.kept import EVIDENCE, advice, alarm, decision, entry, notice, past, transition, untold
 
 from monitor.alarms.cycle import Alarm, Event, State, Transition
 from monitor.checks.findings import AlarmKey, Condition, Evidence, Kind, Subject
 from monitor.errors import BadValue, StoreBroken
 from monitor.rules import Level
 from monitor.store.codec import read, written
+from parts.kept import EVIDENCE, advice, alarm, decision, entry, notice, past, transition, untold
 
 DOCUMENTS = [alarm(), transition(), past(), advice(), notice(), decision(), untold(), entry()]
 

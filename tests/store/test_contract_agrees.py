@@ -7,6 +7,12 @@ import pytest
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, rule
+
+from monitor.errors import StoreError
+from monitor.readings import HOUR, MINUTE, Quality
+from monitor.store.memory import MemoryStore
+from monitor.store.promises import Batch, Delivered, Standing
+from monitor.store.sqlite import SqliteStore
 from parts.kept import (
     T0,
     advice,
@@ -23,12 +29,6 @@ from parts.kept import (
     undated,
     untold,
 )
-
-from monitor.errors import StoreError
-from monitor.readings import HOUR, MINUTE, Quality
-from monitor.store.memory import MemoryStore
-from monitor.store.promises import Batch, Delivered, Standing
-from monitor.store.sqlite import SqliteStore
 
 PROBES = ("fig-west", "fig-east", "plum-near")
 few = st.integers(0, 8)

@@ -4,6 +4,13 @@ import math
 from dataclasses import replace
 
 import pytest
+
+from monitor.alarms.cycle import Event, State
+from monitor.checks.findings import Condition
+from monitor.errors import BadValue, StoreError
+from monitor.notify.notices import Post, Verdict
+from monitor.readings import HOUR, MINUTE
+from monitor.store.promises import Past, Request, RoundRow, Standing
 from parts.kept import (
     EVIDENCE,
     T0,
@@ -20,13 +27,6 @@ from parts.kept import (
     transition,
     untold,
 )  # fmt: skip
-
-from monitor.alarms.cycle import Event, State
-from monitor.checks.findings import Condition
-from monitor.errors import BadValue, StoreError
-from monitor.notify.notices import Post, Verdict
-from monitor.readings import HOUR, MINUTE
-from monitor.store.promises import Past, Request, RoundRow, Standing
 
 NOTHING = Past(
     last_round=None, standing={}, alarms=[], advice=[], untold=[], next_alarm=1, next_notice=1

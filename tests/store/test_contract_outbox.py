@@ -1,12 +1,12 @@
 """Every sentence of promises.Requests and promises.Outbox, for every store."""
 
 import pytest
-from parts.kept import T0, notice, round_
 
 from monitor.errors import StoreError
 from monitor.notify.notices import Post, Posted
 from monitor.readings import MINUTE
 from monitor.store.promises import Request
+from parts.kept import T0, notice, round_
 
 
 @pytest.fixture

@@ -4,11 +4,11 @@ import math
 from dataclasses import replace
 
 import pytest
-from parts.kept import T0, batch, numbered, reading, refusal, undated
 
 from monitor.errors import BadValue, StoreError
 from monitor.readings import DAY, HOUR, MINUTE, RESOLUTION, Quality, RefusalKind
 from monitor.store.promises import Batch, Bucket, Delivered, Kept
+from parts.kept import T0, batch, numbered, reading, refusal, undated
 
 
 def everything(store):

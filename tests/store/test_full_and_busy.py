@@ -5,11 +5,11 @@ import sqlite3
 from contextlib import contextmanager, suppress
 
 import pytest
-from parts.kept import T0, alarm, batch, moved_often, notice, numbered, reading, round_, transition
-from parts.loop_disk import formatted, mounted
 
 from monitor.errors import StoreBroken, StoreBusy, StoreError, StoreFull
 from monitor.store.sqlite import SqliteStore
+from parts.kept import T0, alarm, batch, moved_often, notice, numbered, reading, round_, transition
+from parts.loop_disk import formatted, mounted
 
 
 @pytest.fixture

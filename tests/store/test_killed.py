@@ -3,11 +3,11 @@
 import random
 
 import pytest
-from parts.forked import child
-from parts.kept import T0, alarm, batch, moved_often, notice, reading, round_, transition, untold
 
 from monitor.readings import MINUTE
 from monitor.store.sqlite import SqliteStore
+from parts.forked import child
+from parts.kept import T0, alarm, batch, moved_often, notice, reading, round_, transition, untold
 
 
 def writing(path):

@@ -6,6 +6,14 @@ import sqlite3
 from pathlib import Path
 
 import pytest
+
+from monitor.errors import StoreError
+from monitor.notify.notices import Post, Posted
+from monitor.readings import DAY, MINUTE, Quality
+from monitor.store import migrations
+from monitor.store.memory import MemoryStore
+from monitor.store.promises import Delivered, Kept, Past, Request, RoundRow
+from monitor.store.sqlite import SqliteStore
 from parts.forked import child
 from parts.kept import (
     T0,
@@ -24,14 +32,6 @@ from parts.kept import (
     undated,
     untold,
 )
-
-from monitor.errors import StoreError
-from monitor.notify.notices import Post, Posted
-from monitor.readings import DAY, MINUTE, Quality
-from monitor.store import migrations
-from monitor.store.memory import MemoryStore
-from monitor.store.promises import Delivered, Kept, Past, Request, RoundRow
-from monitor.store.sqlite import SqliteStore
 
 FIXTURES = Path(__file__).parents[2] / "fixtures" / "store"
 LATER = T0 + DAY

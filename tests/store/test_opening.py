@@ -7,12 +7,12 @@ import sys
 from pathlib import Path
 
 import pytest
-from parts.forked import child
-from parts.kept import T0, alarm, batch, notice, numbered, reading, round_
-from parts.loop_disk import formatted, mounted
 
 from monitor.errors import StoreBroken, StoreError, StoreNewer, StoreTaken
 from monitor.store.sqlite import SqliteStore
+from parts.forked import child
+from parts.kept import T0, alarm, batch, notice, numbered, reading, round_
+from parts.loop_disk import formatted, mounted
 
 
 @pytest.fixture

@@ -1,12 +1,12 @@
 """What a commit costs the card, in pages: counted, not timed."""
 
 import pytest
-from parts.frames import Frames
-from parts.kept import T0, batch, reading, round_
 
 from monitor.store import migrations
 from monitor.store.promises import Batch, Delivered, Standing
 from monitor.store.sqlite import SqliteStore
+from parts.frames import Frames
+from parts.kept import T0, batch, reading, refusal, round_
 
 
 @pytest.fixture
@@ -73,3 +73,13 @@ def test_looking_writes_nothing(store, frames):
 
 def test_a_page_is_as_large_as_was_measured_best(store):
     assert migrations.PAGE == store._all("PRAGMA page_size")[0][0] == 1024
+
+
+def test_refusals_and_deliveries_do_not_grow_for_ever(store):
+    refusals = [refusal(number=n) for n in range(500)]
+    deliveries = [Delivered(n, n) for n in range(5000)]
+    for _ in range(30):
+        store.keep(Batch(refusals=refusals, delivered=deliveries))
+    assert 1000 <= len(store.refusals(10**6)) <= 1000 + 4096 + 500
+    ((bytes_kept,),) = store._all("SELECT sum(length(packed)) FROM delivery")
+    assert 65_536 * 10 <= bytes_kept <= (65_536 + 4096 + 5000) * 10

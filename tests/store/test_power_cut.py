@@ -5,12 +5,12 @@ like a disk after the power came back.
 """
 
 import pytest
-from parts.forked import child
-from parts.kept import batch, moved_often, reading, round_
-from parts.loop_disk import copied, formatted, mounted
 
 from monitor.store import connections
 from monitor.store.sqlite import SqliteStore
+from parts.forked import child
+from parts.kept import batch, moved_often, reading, round_
+from parts.loop_disk import copied, formatted, mounted
 
 ENOUGH = 400
 

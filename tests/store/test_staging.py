@@ -1,14 +1,15 @@
 """Moving is invisible: the same answers before and after, whatever came late, twice or out of order."""
 
 import sqlite3
+import threading
 
 import pytest
-from parts.kept import T0, batch, moved_often, numbered, reading
 
 from monitor.readings import DAY, HOUR, MINUTE
 from monitor.store import sqlite_keep
 from monitor.store.promises import Kept
 from monitor.store.sqlite import SqliteStore
+from parts.kept import T0, batch, moved_often, numbered, reading
 
 
 @pytest.fixture
@@ -138,4 +139,43 @@ def test_a_week_is_a_short_look_whatever_the_number_of_other_probes(path):
     file.close()
     assert "SEARCH reading USING PRIMARY KEY (probe=? AND at>? AND at<?)" in plan
     assert "TEMP B-TREE" not in plan
+    store.close()
+
+
+class MovesBehindTheReader:
+    """Stands in for the lock: as soon as a reader has seen what is not moved, everything is moved."""
+
+    def __init__(self, store):
+        self._store, self._lock, self._reader = store, store._tails_lock, threading.current_thread()
+        self.moved = False
+
+    def __enter__(self):
+        self._lock.acquire()
+
+    def __exit__(self, *_):
+        self._lock.release()
+        if threading.current_thread() is self._reader and not self.moved:
+            self.moved = True
+            self._store.keep(batch(reading("plum-near", 77)))
+
+
+@pytest.mark.parametrize(
+    "look",
+    [
+        lambda s: s.window("fig-west", T0, T0 + DAY),
+        lambda s: s.latest("fig-west", 3),
+        lambda s: s.buckets("fig-west", T0, T0 + DAY, HOUR),
+        lambda s: s.unchanged_since("fig-west"),
+    ],
+    ids=["window", "latest", "buckets", "unchanged_since"],
+)
+def test_what_is_moved_between_two_looks_of_a_reader_is_seen_once(path, monkeypatch, look):
+    store = SqliteStore(path)
+    store.keep(batch(*(reading(minute=n, value=20) for n in range(8))))
+    before = look(store)
+    moved_often(monkeypatch)
+    store._tails_lock = MovesBehindTheReader(store)
+    assert before == look(store)
+    assert store._tails_lock.moved
+    assert (0, 9) == rows(path)
     store.close()

@@ -4,11 +4,11 @@ import threading
 from concurrent.futures import ThreadPoolExecutor
 
 import pytest
-from parts.kept import T0, batch, moved_often, reading, round_, untold
 
 from monitor.errors import StoreError
 from monitor.readings import MINUTE
 from monitor.store.sqlite import SqliteStore
+from parts.kept import T0, batch, moved_often, reading, round_, untold
 
 WRITERS = 4
 BATCHES = 40

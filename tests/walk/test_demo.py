@@ -9,11 +9,12 @@ import threading
 import time
 
 import pytest
-from parts.publisher import publish
 
-from monitor.app import DEMO_BEGINS, demo_house
+from monitor.app import demo_house
 from monitor.clock import Patience
 from monitor.readings import HOUR
+from monitor.simulator.story import START
+from parts.publisher import publish
 
 WITHIN = 60.0
 
@@ -84,14 +85,14 @@ def test_any_other_number_of_a_stranger_is_stored_and_judged(screen):
         assert 24.5 == running.rounds.stands.memory["guest-middle"].value
         assert 24.5 == running.store.latest("guest-middle")[-1].value
         publish(port, [("probes/guest", b"lukewarm")])
-        until(lambda: running.store.refusals())
+        until(running.store.refusals)
         assert "probes/guest" == running.store.refusals()[-1].topic
         assert [] == [t for t in running.store.transitions() if t.key.subject.id == "guest"]
 
 
 def test_with_the_probes_silenced_no_cold_notice_appears(screen):
     with demo_house(speed=3600, port=0, silent=True, say=screen) as (running, _):
-        until(lambda: running.clock.now() > DEMO_BEGINS + 17 * HOUR)
+        until(lambda: running.clock.now() > START + 17 * HOUR)
         cold = [t for t in running.store.transitions() if t.key.condition == "cold"]
     assert [] == cold
     assert screen.shows("silent", timeout=0) is not None

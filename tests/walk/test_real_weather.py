@@ -9,13 +9,12 @@ from dataclasses import replace
 import pandas as pd
 import pytest
 
+from monitor.settings import load
+from monitor.store.sqlite import SqliteStore
 from parts.lived import lived
 from parts.mosquitto import Mosquitto
 from parts.weather import GLITCH, miami, new_york
 from walk.episodes import Limit, silences, steps
-
-from monitor.settings import load
-from monitor.store.sqlite import SqliteStore
 
 HOUR = pd.Timedelta("1h")
 SILENCE = 3 * HOUR

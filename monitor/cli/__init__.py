@@ -1,0 +1,60 @@
+"""The command. argparse and late imports: start-up counts on a small board.
+
+Exit codes (sysexits): 0 done, 1 failed, 64 wrong call, 78 wrong settings.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import os
+import sys
+from collections.abc import Callable, Sequence
+
+from monitor.cli.calls import read
+from monitor.cli.commands import DONE, FAILED, WRONG_SETTINGS
+from monitor.errors import SettingsError, StoreBusy, VermistatError
+
+__all__ = ["main"]
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command; its exit code."""
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        sys.stdout.reconfigure(errors="backslashreplace")  # a minus lost in an old terminal changes a reading
+    options = read(sys.argv[1:] if argv is None else list(argv))
+    try:
+        return _ended(lambda: options.run(options))
+    except KeyboardInterrupt:
+        return FAILED
+
+
+def _ended(run: Callable[[], int]) -> int:
+    """The exit code of a command, whatever becomes of it."""
+    try:
+        code = run()
+        if sys.stdout is not None:
+            sys.stdout.flush()
+    except SettingsError as error:
+        print("The settings are refused:\n" + "\n".join(error.mistakes), file=sys.stderr)
+        return WRONG_SETTINGS
+    except (VermistatError, OSError) as error:
+        return _failed(error)
+    return code
+
+
+def _failed(error: VermistatError | OSError) -> int:
+    if isinstance(error, OSError):
+        _drop_output()
+    if isinstance(error, BrokenPipeError):
+        return DONE
+    again = ": try again" if isinstance(error, StoreBusy) else ""
+    print(f"vermistat: {error}{again}", file=sys.stderr)
+    return FAILED
+
+
+def _drop_output() -> None:
+    """Whoever read us has gone, or there is no room: nothing is left for Python to flush at its exit."""
+    with contextlib.suppress(OSError):  # what is no file needs no flushing
+        if sys.stdout is not None:
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

@@ -1,0 +1,200 @@
+"""What can be called, with which options, and what is said of a wrong call."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable
+from difflib import get_close_matches
+from pathlib import Path
+from typing import Any, NoReturn
+
+from monitor import __version__
+from monitor.cli import commands as do
+
+WRONG_CALL = 64
+
+ABOUT = """\
+Watches worm bins through their probes, says in time what to do, and why.
+
+Settings are read from config/vermistat.yaml, else from
+/etc/vermistat/vermistat.yaml, or from where --settings says.
+Every command but `run` and `demo` takes --json."""
+EXITS = """\
+`vermistat COMMAND --help` says more about each. Ends with 0 when done, 1 when it
+failed, 64 after a wrong call, 78 when the settings are wrong."""
+
+
+class _Parser(argparse.ArgumentParser):
+    """Ends with 64 instead of 2 on a wrong call, and takes no shortened options: those change their meaning."""
+
+    def __init__(self, **how: Any) -> None:
+        super().__init__(allow_abbrev=False, **how)
+
+    def error(self, message: str) -> NoReturn:
+        """One sentence, and where the rest stands."""
+        end = "" if message.endswith("?") else "."
+        self.exit(WRONG_CALL, f"vermistat: {message}{end} See `{self.prog} --help`.\n")
+
+
+class _Words(_Parser):
+    """Takes its words before, between and behind its options, as they are typed."""
+
+    _inside = False
+
+    def parse_known_args(self, args: Any = None, namespace: Any = None) -> Any:
+        """As argparse, which by itself leaves the words behind an option over."""
+        if self._inside:
+            return super().parse_known_args(args, namespace)
+        self._inside = True
+        try:
+            return self.parse_known_intermixed_args(args, namespace)
+        finally:
+            self._inside = False
+
+
+def parser() -> argparse.ArgumentParser:
+    """Every command with its options."""
+    raw = argparse.RawDescriptionHelpFormatter
+    whole = _Parser(prog="vermistat", description=ABOUT, epilog=EXITS, formatter_class=raw)
+    whole.add_argument("--version", action="version", version=f"vermistat {__version__}")
+    commands = whole.add_subparsers(title="commands", metavar="COMMAND", required=True, parser_class=_Words)
+
+    def command(
+        name: str, run: Callable[[argparse.Namespace], int], about: str, more: str = "", *, without: str = ""
+    ) -> argparse.ArgumentParser:
+        """`without` names the options that the command does not take."""
+        sub = commands.add_parser(name, help=about, description=f"{about[:1].upper()}{about[1:]}. {more}".strip())
+        sub.set_defaults(run=run)
+        if "settings" not in without:
+            sub.add_argument(
+                "--settings", type=Path, metavar="FILE", help="the keeper's file, or a folder of them"
+            )
+        if "json" not in without:
+            sub.add_argument("--json", action="store_true", help="print JSON instead of sentences")
+        return sub
+
+    _that_run(command)
+    _that_tell(command)
+    _that_answer(command)
+    return whole
+
+
+Command = Callable[..., argparse.ArgumentParser]
+
+
+def _that_run(command: Command) -> None:
+    command("run", do.run, "watch the bins until stopped", "This is what the service runs.", without="json")
+    demo = command(
+        "demo",
+        do.demo,
+        "live through a simulated January night",
+        "Four invented bins and one for a guest; notices appear on this screen. Nothing is kept.",
+        without="json, settings",
+    )
+    demo.add_argument(
+        "--stop-after", type=_seconds, metavar="SECONDS", help="end after so many real seconds (default: never)"
+    )
+    demo.add_argument(
+        "--speed", type=_speed, default=900.0, metavar="TIMES", help="how much faster than life (default 900)"
+    )
+    demo.add_argument(
+        "--port", type=_port, default=0, metavar="PORT", help="where the broker listens (default: a free port)"
+    )
+    demo.add_argument("--silent", action="store_true", help="the simulated probes say nothing")
+
+
+def _that_tell(command: Command) -> None:
+    command(
+        "now",
+        do.now,
+        "what needs doing, and how every bin is",
+        "Then what was refused or is doubted, and what is still on its way.",
+    )
+    command("alarms", do.alarms, "the alarms that stand, and those that nobody has seen")
+    why = command("why", do.why, "one alarm, from its readings to who was told", "Also of one that is long over.")
+    _takes_number(why)
+    command(
+        "check",
+        do.check,
+        "read the settings and say what they will do",
+        "Every mistake is told at once, with its line and a hint. Needs no secrets; an address that is there is"
+        " tried on the sender, nothing is sent.",
+    )
+    species = command(
+        "species", do.species, "the worms that are known, and their limits with sources", without="settings"
+    )
+    species.add_argument("key", nargs="?", metavar="KEY", help="one of them, for example eisenia-fetida")
+
+
+def _that_answer(command: Command) -> None:
+    promise = "Works beside the running daemon, whose next round takes it up."
+    seen = command("seen", do.ask, "say that you have seen an alarm", promise)
+    done = command(
+        "done", do.ask, "say that you have done what an alarm asks", f"{promise} It goes into the diary."
+    )
+    for name, sub in (("seen", seen), ("done", done)):
+        sub.set_defaults(what=name)
+        _takes_number(sub)
+        sub.add_argument("--as", dest="who", metavar="PERSON", help="who you are; needed when there are several")
+    done.add_argument("note", nargs="*", metavar="WORDS", help="a few words for the diary")
+
+
+def _takes_number(sub: argparse.ArgumentParser) -> None:
+    sub.add_argument(
+        "alarm", type=_number, metavar="NUMBER", help="the alarm's number, as `vermistat alarms` shows it"
+    )
+
+
+def read(argv: list[str]) -> argparse.Namespace:
+    """The call as options, or an end with 64 and the nearest that can be called."""
+    whole = parser()
+    names = _names(whole)
+    first = argv[0] if argv else ""
+    if first.partition("=")[0] in ("--settings", "--json"):
+        whole.error(
+            f"{first.partition('=')[0]} stands behind the command: vermistat now {first.partition('=')[0]} …"
+        )
+    if first and not first.startswith("-") and first not in names:
+        near = get_close_matches(first, names, n=1)
+        whole.error(f"there is no command {first!r}" + (f"; did you mean {near[0]!r}?" if near else ""))
+    if not argv:
+        whole.error(f"say what to do: {', '.join(names)}")
+    options, rest = whole.parse_known_args(argv)
+    if rest:
+        words = "; words for the diary go with `done`" if first == "seen" else ""
+        whole.error(f"`{first}` takes no {' '.join(rest)}{words}")
+    return options
+
+
+def _names(whole: argparse.ArgumentParser) -> list[str]:
+    return [name for action in whole._actions if isinstance(action.choices, dict) for name in action.choices]
+
+
+def _number(text: str) -> int:
+    if not (text.isascii() and text.isdigit() and 0 < int(text) < 2**63):
+        raise argparse.ArgumentTypeError(f"an alarm's number is a whole number from 1 on, not {text!r}")
+    return int(text)
+
+
+def _port(text: str) -> int:
+    if not (text.isascii() and text.isdigit() and int(text) < 65_536):
+        raise argparse.ArgumentTypeError(f"a port is a whole number up to 65535, not {text!r}")
+    return int(text)
+
+
+def _seconds(text: str) -> float:
+    return _between(text, 0, 1e9, "seconds are a number from 0 on")
+
+
+def _speed(text: str) -> float:
+    return _between(text, 1, 100_000, "a speed lies between 1 and 100000")
+
+
+def _between(text: str, low: float, high: float, what: str) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        value = -1.0
+    if not low <= value <= high:
+        raise argparse.ArgumentTypeError(f"{what}, not {text!r}")
+    return value

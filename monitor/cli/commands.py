@@ -1,0 +1,245 @@
+"""What each command does. Whatever is heavy is imported in the command that needs it."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import logging
+import os
+import signal
+import sys
+import threading
+from collections.abc import Callable
+from pathlib import Path
+from types import FrameType
+from typing import TYPE_CHECKING, Any
+
+from monitor.errors import RequestError, SettingsError
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from monitor.reports.saying import Saying
+    from monitor.reports.shapes import CheckShape
+    from monitor.rules import Rules
+    from monitor.settings import Settings
+    from monitor.store.promises import Store
+
+DONE, FAILED, WRONG_SETTINGS = 0, 1, 78
+
+# ── the daemon ────────────────────────────────────────────────────────────────────────────────────────────────
+
+
+def run(options: argparse.Namespace) -> int:
+    """`vermistat run`."""
+    from monitor.app import run as watch
+
+    _log_to_journal()
+    return watch(_settings(options, addresses=True), stop=_stop_on_signals())
+
+
+def demo(options: argparse.Namespace) -> int:
+    """`vermistat demo`."""
+    from monitor.app import demo as live
+
+    return live(
+        speed=options.speed,
+        port=options.port,
+        silent=options.silent,
+        stop=_stop_on_signals(),
+        stop_after=options.stop_after,
+        say=lambda text: print(text, flush=True),
+    )
+
+
+def _stop_on_signals() -> threading.Event:
+    stop = threading.Event()
+
+    def set_it(_number: int, _frame: FrameType | None) -> None:
+        stop.set()
+
+    signal.signal(signal.SIGTERM, set_it)
+    signal.signal(signal.SIGINT, set_it)
+    return stop
+
+
+class _Journal(logging.Formatter):
+    """`<4>words`: PID 1 turns the prefix of each line into its priority (sd-daemon(3))."""
+
+    LEVELS = ((logging.ERROR, 3), (logging.WARNING, 4), (logging.INFO, 6))
+
+    def format(self, record: logging.LogRecord) -> str:
+        number = next((n for level, n in self.LEVELS if record.levelno >= level), 7)
+        return "\n".join(f"<{number}>{line}" for line in super().format(record).splitlines())
+
+
+def _log_to_journal() -> None:
+    handler = logging.StreamHandler(sys.stderr)
+    under_systemd = "JOURNAL_STREAM" in os.environ
+    handler.setFormatter(
+        _Journal("%(message)s") if under_systemd else logging.Formatter("%(asctime)s %(message)s")
+    )
+    logging.basicConfig(level=logging.INFO, handlers=[handler])
+    for noisy in ("apscheduler", "urllib3", "apprise", "tzlocal"):
+        logging.getLogger(noisy).setLevel(logging.WARNING)
+
+
+# ── reading commands ──────────────────────────────────────────────────────────────────────────────────────────
+
+
+def _settings(options: argparse.Namespace, *, addresses: bool = False) -> Settings:
+    from monitor.app import load_settings
+
+    return load_settings(options.settings, addresses=addresses)
+
+
+def _open(settings: Settings) -> Store:
+    from monitor.app import open_to_read
+
+    return open_to_read(settings)
+
+
+def _saying(rules: Rules) -> Saying:
+    """Words for the site, at this moment."""
+    from monitor.clock import WallClock
+    from monitor.reports.saying import Saying
+
+    return Saying(rules, WallClock().now())
+
+
+def _print(options: argparse.Namespace, facts: Any, text: Callable[[], str]) -> None:
+    """The facts as JSON, or as sentences in which nothing is left that a terminal would obey."""
+    if options.json:
+        print(json.dumps(facts, ensure_ascii=False, indent=2))
+    else:
+        lines = ("".join(c if c.isprintable() else "�" for c in line) for line in text().split("\n"))
+        print("\n".join(_wrapped(line) for line in lines))
+
+
+def _wrapped(line: str) -> str:
+    """Broken to the width of a terminal, below its own beginning; as it is for whatever else reads it."""
+    if sys.stdout is None or not sys.stdout.isatty():
+        return line
+    import shutil
+    import textwrap
+
+    hang = " " * (len(line) - len(line.lstrip()) + 2)
+    width = max(shutil.get_terminal_size().columns, 40)
+    return "\n".join(textwrap.wrap(line, width, subsequent_indent=hang, break_on_hyphens=False)) or line
+
+
+def now(options: argparse.Namespace) -> int:
+    """`vermistat now`."""
+    from monitor.reports.facts import now_facts
+    from monitor.reports.text import now_text
+
+    settings = _settings(options)
+    store, saying = _open(settings), _saying(settings.rules)
+    facts = now_facts(store, settings.rules, saying.at)
+    _print(options, facts, lambda: now_text(facts, saying))
+    return DONE
+
+
+def alarms(options: argparse.Namespace) -> int:
+    """`vermistat alarms`."""
+    from monitor.reports.facts import alarms_facts
+    from monitor.reports.text import alarms_text
+
+    settings = _settings(options)
+    store, saying = _open(settings), _saying(settings.rules)
+    facts = alarms_facts(store, settings.rules, saying.at)
+    _print(options, facts, lambda: alarms_text(facts, saying))
+    return DONE
+
+
+def why(options: argparse.Namespace) -> int:
+    """`vermistat why`."""
+    from monitor.reports.text import why_text
+    from monitor.reports.why import why_facts
+
+    settings = _settings(options)
+    store, saying = _open(settings), _saying(settings.rules)
+    facts = why_facts(store, settings.rules, options.alarm, saying.at)
+    if facts is None:
+        raise RequestError(
+            f"nothing is known of an alarm {options.alarm}; `vermistat alarms` lists those that stand"
+        )
+    _print(options, facts, lambda: why_text(facts, saying))
+    return DONE
+
+
+def ask(options: argparse.Namespace) -> int:
+    """`vermistat seen` and `vermistat done`."""
+    from monitor.keeper import ask as leave
+    from monitor.reports.facts import asked_facts
+    from monitor.reports.text import asked_text
+
+    settings = _settings(options)
+    store, saying = _open(settings), _saying(settings.rules)
+    note = " ".join(getattr(options, "note", ()))
+    asked = leave(
+        store, settings.rules, what=options.what, alarm=options.alarm, who=options.who, note=note, at=saying.at
+    )
+    facts = asked_facts(asked, settings.rules, store.load().last_round)
+    _print(options, facts, lambda: asked_text(facts))
+    return DONE
+
+
+def check(options: argparse.Namespace) -> int:
+    """`vermistat check`."""
+    from monitor.app import store_path
+    from monitor.reports.text import check_text
+    from monitor.settings import explain
+
+    try:
+        settings = _checked(options.settings)
+    except SettingsError as error:
+        if not options.json:
+            raise
+        _print(options, {"accepted": False, "files": [], "mistakes": error.mistakes, "explained": [],
+                         "store": None, "understood": []}, str)  # fmt: skip
+        return WRONG_SETTINGS
+    facts: CheckShape = {
+        "accepted": True,
+        "files": [str(file) for file in settings.files],
+        "mistakes": [],
+        "explained": explain(settings),
+        "store": str(store_path(settings)),
+        "understood": list(settings.channels),
+    }
+    _print(options, facts, lambda: check_text(facts))
+    return DONE
+
+
+def _checked(file: Path | None) -> Settings:
+    """The settings as `run` would take them, but for secrets that whoever asks may not read."""
+    from monitor.settings import find_settings, load
+
+    def complaint(address: str) -> str | None:
+        from monitor.notify.send import complaint as of_the_sender
+
+        return of_the_sender(address)
+
+    return load(
+        [find_settings(file)], environ=os.environ, today=_today(), address_ok=complaint, need_secrets=False
+    )
+
+
+def _today() -> date:
+    """The day that `run` goes by."""
+    from monitor import words
+    from monitor.clock import WallClock
+
+    return words.local(WallClock().now(), "UTC").date()
+
+
+def species(options: argparse.Namespace) -> int:
+    """`vermistat species`."""
+    from monitor.reports.species import species_facts, species_list_text, species_text
+    from monitor.science.worms import names, species
+
+    worms = [species_facts(species(key)) for key in ([options.key] if options.key else names())]
+    _print(
+        options, {"species": worms}, lambda: species_text(worms[0]) if options.key else species_list_text(worms)
+    )
+    return DONE

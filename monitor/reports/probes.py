@@ -1,0 +1,80 @@
+"""What each probe said last, and whether that can be believed and is recent."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from monitor.checks.memory import GAPS, ProbeMemory, from_history, is_fresh
+from monitor.readings import Measures, Quality, Reading
+from monitor.reports.saying import DOUBTS, Saying, instant, unit_of, value_words
+from monitor.reports.shapes import ValueShape
+from monitor.rules import Probe
+from monitor.science.moisture import moisture_percent
+from monitor.store.promises import Store
+
+OUTSIDE_ITS_POINTS = "reads outside its calibration: it has been lifted out, or wants calibrating again"
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """One probe with what is remembered of it, and its newest reading of whatever quality."""
+
+    probe: Probe
+    memory: ProbeMemory
+    newest: Reading | None
+
+
+def heard(store: Store, probes: Iterable[Probe]) -> dict[str, Heard]:
+    """By probe id, as far as the checks themselves look back for it."""
+    return {probe.id: _heard(probe, store.latest(probe.id, GAPS + 1)) for probe in probes}
+
+
+def _heard(probe: Probe, readings: list[Reading]) -> Heard:
+    return Heard(probe, from_history(probe, readings), readings[-1] if readings else None)
+
+
+def value_facts(one: Heard, saying: Saying) -> ValueShape:
+    """The newest value of one probe that can be believed."""
+    probe, memory, at = one.probe, one.memory, one.memory.trusted_at
+    found = None if at is None else _value(probe, memory.value)
+    return {
+        "probe": probe.id,
+        "measures": str(probe.measures),
+        "value": found,
+        "unit": unit_of(probe.measures, calibrated=probe.judged),
+        "at": None if at is None else instant(at),
+        "age_seconds": None if at is None else max(0, (saying.at - at) // 1000),
+        "fresh": is_fresh(probe, memory, at=saying.at),
+        "doubt": doubt(one, saying),
+    }
+
+
+def as_read(probe: Probe, reading: Reading) -> tuple[float, str]:
+    """A reading as it is judged, with its unit: wet-basis moisture where the probe has points."""
+    return _value(probe, reading.value), unit_of(probe.measures, calibrated=probe.judged)
+
+
+def _value(probe: Probe, value: float) -> float:
+    converted = moisture_percent(probe, value) if probe.measures is Measures.MOISTURE else None
+    return round(converted[0], 2) if converted else value
+
+
+def doubted(one: Heard) -> Reading | None:
+    """The newest reading, where it is not one that can be judged."""
+    newest, trusted_at = one.newest, one.memory.trusted_at
+    if newest is None or newest.quality.trusted or (trusted_at is not None and newest.at <= trusted_at):
+        return None
+    return newest
+
+
+def doubt(one: Heard, saying: Saying) -> str | None:
+    """What is the matter with the newest value of a probe, None when nothing is."""
+    newest = doubted(one)
+    if newest is not None:
+        value, unit = as_read(one.probe, newest)
+        when = "" if newest.quality is Quality.RETAINED else f" at {saying.clock(newest.received_at)}"
+        return f"said {value_words(value, unit, saying.units)}{when}, {DOUBTS[newest.quality]}"
+    known = one.memory.trusted_at is not None and one.probe.measures is Measures.MOISTURE
+    converted = moisture_percent(one.probe, one.memory.value) if known else None
+    return OUTSIDE_ITS_POINTS if converted and not converted[1] else None

@@ -1,0 +1,85 @@
+"""End to end: a real broker, the daemon as one process, the keeper's commands as others beside it."""
+
+import json
+
+import pytest
+
+from cli.keeping import Site
+from cli.running import begun, daemon, until, vermistat
+from parts.mosquitto import Mosquitto
+from parts.publisher import publish
+
+
+@pytest.fixture
+def broker():
+    with Mosquitto() as running:
+        yield running
+
+
+def facts(site, *words):
+    done = vermistat(words[0], "--settings", site.file, *words[1:], "--json")
+    assert (0, "") == (done.returncode, done.stderr)
+    return json.loads(done.stdout)
+
+
+def state(site, number):
+    return {alarm["number"]: alarm["state"] for alarm in facts(site, "alarms")["alarms"]}.get(number)
+
+
+def test_seen_and_done_are_taken_up_by_the_daemon_while_it_holds_the_store(tmp_path, broker):
+    site = Site(tmp_path, port=broker.port)
+    with daemon(site.file) as running:
+        publish(
+            broker.port, [("probes/fig-west", b"11.4"), ("probes/fig-east", b"11.1"), ("probes/plum-near", b"18")]
+        )
+        until(lambda: state(site, 1) == "unacknowledged")
+        now = facts(site, "now")
+        assert now["watching"]
+        assert "too cold by 9.6 °C" in now["bins"][0]["sentence"]
+        assert [1] == now["to_do"][0]["alarms"]
+
+        seen = vermistat("seen", "--settings", site.file, "1", "--as", "ana")
+        assert (0, "") == (seen.returncode, seen.stderr)
+        assert "ana says: alarm 1 (Fig: too cold, harm) is seen." in seen.stdout
+        until(lambda: state(site, 1) == "acknowledged")
+
+        done = vermistat("done", "--settings", site.file, "1", "two", "blankets", "--as", "ana")
+        assert (0, "") == (done.returncode, done.stderr)
+        diary = until(lambda: facts(site, "why", "1")["diary"])
+        assert [("ana", "done", "two blankets")] == [(e["who"], e["deed"], e["text"]) for e in diary]
+        assert ["raised", "acknowledged"] == [s["event"] for s in facts(site, "why", "1")["steps"]]
+        assert running.process.poll() is None
+    # what the daemon kept is there without it
+    assert "acknowledged" == state(site, 1)
+
+
+def test_a_second_daemon_is_refused_and_the_first_goes_on(tmp_path, broker):
+    site = Site(tmp_path, port=broker.port)
+    with daemon(site.file) as running:
+        second = vermistat("run", "--settings", site.file)
+        assert 1 == second.returncode
+        assert f"is held by process {running.process.pid}: two daemons cannot share it" in second.stderr
+        assert "Traceback" not in second.stderr
+        assert running.process.poll() is None
+
+
+def test_run_without_its_secret_is_refused_with_78_and_its_reading_commands_are_not(tmp_path, broker):
+    site = Site(tmp_path, port=broker.port)
+    with site.lived():
+        pass
+    (tmp_path / "mail-url").unlink()
+    run = vermistat("run", "--settings", site.file)
+    assert (78, True) == (run.returncode, "The file named here is not there." in run.stderr)
+    for command in ("now", "alarms", "check"):
+        assert 0 == vermistat(command, "--settings", site.file).returncode
+
+
+def test_run_watches_until_it_is_interrupted(tmp_path, broker):
+    site = Site(tmp_path, port=broker.port)
+    process = begun("run", "--settings", site.file)
+    line = next(line for line in process.stderr if "watching 2 bins with 6 probes" in line)
+    assert line
+    process.send_signal(2)
+    _, errors = process.communicate(timeout=20)
+    assert 0 == process.returncode
+    assert "Traceback" not in errors

@@ -1,0 +1,307 @@
+"""`vermistat run` as a process that can be hurt: killed with −9 by itself at a named point, held, blocked, or with
+one of its protections taken away. Nothing of it stands in the product: what it needs is wrapped from outside.
+
+Called as `harm_daemon.py SETTINGS WISHES`; `WISHES` is JSON, see `main`. What happens is said on standard error.
+"""
+
+import json
+import os
+import signal
+import sys
+import threading
+from contextlib import nullcontext
+from dataclasses import replace
+from functools import partial, wraps
+
+from monitor import app, cli
+from monitor.beats import Beats
+from monitor.intake.pump import Pump
+from monitor.notify import send
+from monitor.notify.outbox import Outbox
+from monitor.store import connections, sqlite_keep
+from monitor.store.migrations import STEPS, version_of
+from monitor.store.sqlite import SqliteStore
+from monitor.wire import Wire
+from monitor.wire.session import Session
+
+MOVED_AT = 400
+"""Readings in `arrived` before they are moved: often enough to be killed in the middle of it."""
+
+STATEMENTS = {
+    "INSERT INTO arrived": "batch",
+    "INSERT INTO undated": "batch",
+    "DELETE FROM arrived": "move",
+    "INSERT INTO transition": "round",
+    "CREATE ": "migration",
+    "INSERT INTO migration": "migration",
+    "PRAGMA user_version =": "migration",
+}
+"""Points that the writer's connection comes by: each of these statements, before it is executed."""
+
+POINTS = {
+    "migration": "in the middle of a migration",
+    "keep": "a batch in hand, nothing of it written",
+    "batch": "in the middle of writing a batch",
+    "commit": "a batch written and not committed",
+    "move": "in the middle of moving what has arrived",
+    "kept": "between commit and acknowledgement",
+    "acknowledging": "half of a batch acknowledged",
+    "delay": "a delay begun and stored, its alarm not yet raised or ended",
+    "round": "in the middle of a round's transaction",
+    "sending": "a notice committed and not yet sent",
+    "sent": "between sending and marking",
+}
+
+
+def say(words):
+    os.write(2, f"harm: {words}\n".encode())
+
+
+class Killer:
+    """Kills this process at the `nth` arrival at `point`; other points are passed."""
+
+    def __init__(self, point, nth):
+        self.point, self.left = point, nth
+        self._lock = threading.Lock()
+
+    def next(self, point):
+        """Whether the next arrival at this point is the last."""
+        return point == self.point and self.left == 1
+
+    def here(self, point):
+        if point != self.point:
+            return
+        with self._lock:
+            self.left -= 1
+            if self.left == 0:
+                say(f"killed at {point}")
+                os.kill(os.getpid(), signal.SIGKILL)
+
+
+def before(owner, name, arrive):
+    """Call `arrive` with the same arguments before a method."""
+    method = getattr(owner, name)
+
+    @wraps(method)
+    def wrapped(*args, **more):
+        arrive(*args, **more)
+        return method(*args, **more)
+
+    setattr(owner, name, wrapped)
+
+
+def after(owner, name, arrive):
+    """Call `arrive` with the same arguments when a method has returned."""
+    method = getattr(owner, name)
+
+    @wraps(method)
+    def wrapped(*args, **more):
+        answer = method(*args, **more)
+        arrive(answer, *args, **more)
+        return answer
+
+    setattr(owner, name, wrapped)
+
+
+def name_the_points(killer):
+    """Every point at which we may be killed."""
+    after(connections.Connections, "_open", partial(_listen, killer))
+    before(SqliteStore, "keep", lambda _store, _batch: killer.here("keep"))
+    before(Wire, "acknowledge", lambda _wire, deliveries: deliveries and killer.here("kept"))
+    before(SqliteStore, "sent", lambda *_: killer.here("sent"))
+    before(send, "send", lambda *_, **__: killer.here("sending"))
+    after(SqliteStore, "commit", lambda _none, _store, round_: _in_a_delay(round_) and killer.here("delay"))
+    before(Session, "acknowledge", partial(_half, killer, Session.acknowledge))
+
+
+def _listen(killer, connection, _self, *, writing, mode="rwc"):
+    inside = [""]
+
+    def heard(sql):
+        if sql.startswith("BEGIN"):
+            inside[0] = ""
+        for begin, point in STATEMENTS.items():
+            if sql.startswith(begin):
+                inside[0] = point
+                killer.here(point)
+        if sql == "COMMIT" and inside[0] == "batch":
+            killer.here("commit")
+
+    if writing:
+        connection.set_trace_callback(heard)
+
+
+def _in_a_delay(round_):
+    """Whether this round has begun an on-delay or an off-delay."""
+    bodies = [json.loads(one.body) for one in round_.standing if one.kind == "condition" and one.body]
+    return any(name in ("pending", "clearing") for name, _since, _began in bodies)
+
+
+def _half(killer, acknowledge, session, deliveries):
+    if killer.next("acknowledging") and len(deliveries) > 1:
+        acknowledge(session, deliveries[: len(deliveries) // 2])
+        _written(session)
+        killer.here("acknowledging")
+
+
+def _written(session):
+    while session.wants_write:
+        session.write()
+
+
+# Holding and blocking
+
+
+class Gate:
+    """Shut until SIGUSR1 comes."""
+
+    def __init__(self):
+        self._open = threading.Event()
+        signal.signal(signal.SIGUSR1, lambda *_: self._open.set())
+
+    def hold(self, words):
+        say(words)
+        self._open.wait()
+
+
+def hold_the_first_batch(gate):
+    """The first batch is kept only when the gate opens."""
+    first = threading.Semaphore(1)
+
+    def arrive(_store, batch):
+        if first.acquire(blocking=False):
+            gate.hold(f"holding a batch of {len(batch.readings) + len(batch.undated)}")
+
+    before(SqliteStore, "keep", arrive)
+
+
+def block(thread):
+    """From SIGUSR2 on the thread of this name stands still at its next sign of life, until SIGUSR1."""
+    blocked, gate = threading.Event(), Gate()
+    signal.signal(signal.SIGUSR2, lambda *_: blocked.set())
+
+    def arrive(_beats, name):
+        if name == thread and blocked.is_set():
+            gate.hold(f"{name} stands still")
+            blocked.clear()
+
+    before(Beats, "stamp", arrive)
+
+
+# Protections taken away: each of these makes a daemon as somebody might have written it
+
+
+def acknowledge_before_keeping():
+    class Careless(Pump):
+        def __init__(self, *, keep, acknowledge, **more):
+            def acknowledged_first(batch):
+                written.clear()
+                acknowledge(self._hand.deliveries)
+                written.wait(10)
+                return keep(batch)
+
+            super().__init__(keep=acknowledged_first, acknowledge=lambda _: None, **more)
+
+    written = threading.Event()
+    after(Session, "acknowledge", lambda _none, session, _deliveries: (_written(session), written.set()))
+    app.Pump = Careless
+
+
+def mark_before_sending():
+    class Careless(Outbox):
+        def __init__(self, *, store, send, now, **more):
+            def marked_first(channel, post):
+                store.sent(post.notice.number, channel, now())
+                send(channel, post)
+
+            super().__init__(store=store, send=marked_first, now=now, **more)
+
+    app.Outbox = Careless
+
+
+def wait_for_no_disk():
+    connections.SYNCHRONOUS = "OFF"
+
+
+def know_no_connections():
+    def careless(session, deliveries):
+        for one in deliveries:
+            session._client.ack(one.packet, one.qos)
+
+    Session.acknowledge = careless
+
+
+def know_no_deliveries():
+    SqliteStore.delivered = lambda _store, _limit=0: []
+
+
+def know_no_keys():
+    sqlite_keep._kept_value = lambda *_: None
+
+
+def batches_in_pieces():
+    sqlite_keep.transaction = lambda _file: nullcontext()
+
+
+def rounds_in_pieces():
+    connections.transaction = lambda _file: nullcontext()
+
+
+def migrations_in_pieces():
+    def careless(file, path, now=0):
+        for number, step in enumerate(STEPS[version_of(file, path) :], start=version_of(file, path) + 1):
+            step(file)
+            file.execute("INSERT INTO migration VALUES (?, ?, ?)", (number, step.__name__, now))
+            file.execute(f"PRAGMA user_version = {number}")
+
+    connections.bring_up_to_date = careless
+
+
+def delays_in_memory():
+    commit = SqliteStore.commit
+
+    def careless(store, round_):
+        commit(store, replace(round_, standing=[one for one in round_.standing if one.kind != "condition"]))
+
+    SqliteStore.commit = careless
+
+
+WITHOUT = {
+    careless.__name__: careless
+    for careless in (
+        acknowledge_before_keeping,
+        mark_before_sending,
+        wait_for_no_disk,
+        know_no_connections,
+        know_no_deliveries,
+        know_no_keys,
+        batches_in_pieces,
+        rounds_in_pieces,
+        migrations_in_pieces,
+        delays_in_memory,
+    )
+}
+
+
+def main(settings, wishes):
+    """`kill` a point and at which arrival (`nth`); `without` protections; `hold` the first batch; `block` a
+    thread; `bounds` and `flush` in seconds; `period` of the rounds.
+    """
+    wish = json.loads(wishes)
+    sqlite_keep.STAGED = MOVED_AT
+    sqlite_keep.STAGED_A_PROBE = 0
+    for careless in wish.get("without", ()):
+        WITHOUT[careless]()
+    name_the_points(Killer(wish.get("kill"), wish.get("nth", 1)))
+    if wish.get("hold"):
+        hold_the_first_batch(Gate())
+    if wish.get("block"):
+        block(wish["block"])
+    app.BOUNDS = wish.get("bounds", app.BOUNDS)
+    app.FLUSH_WITHIN = wish.get("flush", app.FLUSH_WITHIN)
+    app.run = partial(app.run, period=wish.get("period", 0.2))
+    return cli.main(["run", "--settings", settings])
+
+
+if __name__ == "__main__":
+    sys.exit(main(*sys.argv[1:]))
