@@ -9,7 +9,6 @@ import threading
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime
 from pathlib import Path
 
 from monitor import systemd, words
@@ -49,20 +48,20 @@ def load_settings(explicit: Path | None, *, addresses: bool = False) -> Settings
         from monitor.notify.send import complaint
 
         address_ok = complaint
-    return load(
-        [find_settings(explicit)],
-        environ=os.environ,
-        today=datetime.fromtimestamp(WallClock().now() / 1000, UTC).date(),
-        address_ok=address_ok,
-        need_secrets=addresses,
-    )
+    # No day is refused as still to come: a board that boots without a clock would refuse every dated calibration.
+    return load([find_settings(explicit)], environ=os.environ, address_ok=address_ok, need_secrets=addresses)
 
 
 def store_path(settings: Settings) -> Path:
-    """Where a site's file lies: as the settings say, else where systemd or XDG puts state."""
+    """Where a site's file lies: as the settings say, else where systemd or XDG puts state.
+
+    Settings under /etc/vermistat are the service's, whose state the commands must find without its environment.
+    """
     if settings.store is not None:
         return settings.store
     kept = os.environ.get("STATE_DIRECTORY", "").split(":")[0]
+    if not kept and settings.files[0].resolve().is_relative_to("/etc/vermistat"):
+        kept = "/var/lib/vermistat"
     if not kept:
         state = os.environ.get("XDG_STATE_HOME") or Path.home() / ".local/state"
         kept = str(Path(state) / "vermistat")

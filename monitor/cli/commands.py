@@ -80,7 +80,7 @@ def _log_to_journal() -> None:
         _Journal("%(message)s") if under_systemd else logging.Formatter("%(asctime)s %(message)s")
     )
     logging.basicConfig(level=logging.INFO, handlers=[handler])
-    for noisy in ("apscheduler", "urllib3", "apprise", "tzlocal"):
+    for noisy in ("urllib3", "tzlocal"):
         logging.getLogger(noisy).setLevel(logging.WARNING)
 
 
@@ -226,11 +226,11 @@ def _checked(file: Path | None) -> Settings:
 
 
 def _today() -> date:
-    """The day that `run` goes by."""
+    """The latest day anywhere on earth: what lies beyond it has not been yet for anybody."""
     from monitor import words
     from monitor.clock import WallClock
 
-    return words.local(WallClock().now(), "UTC").date()
+    return words.local(WallClock().now(), "Pacific/Kiritimati").date()
 
 
 def species(options: argparse.Namespace) -> int:

@@ -63,9 +63,7 @@ def _value(probe: Probe, value: float) -> float:
 def doubted(one: Heard) -> Reading | None:
     """The newest reading, where it is not one that can be judged."""
     newest, trusted_at = one.newest, one.memory.trusted_at
-    if newest is None or newest.quality.trusted or (trusted_at is not None and newest.at <= trusted_at):
-        return None
-    return newest
+    return newest if newest is not None and (trusted_at is None or newest.at > trusted_at) else None
 
 
 def doubt(one: Heard, saying: Saying) -> str | None:

@@ -31,13 +31,13 @@ def vermistat(*words, **how):
 
 def shell(call, **how):
     """One process, to its end."""
-    how = {"capture_output": True, "text": True, "timeout": 30, **how}
+    how = {"capture_output": True, "text": True, "timeout": 30, "env": environment(), **how}
     return subprocess.run(call, check=False, cwd=ROOT, **how)
 
 
 def begun(*words, **how):
     """One call that is still running."""
-    how = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE, "text": True, **how}
+    how = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE, "text": True, "env": environment(), **how}
     return subprocess.Popen([sys.executable, "-m", "monitor", *map(str, words)], cwd=ROOT, **how)
 
 
@@ -98,4 +98,5 @@ def until(happened):
 
 
 def environment(**more):
-    return {**os.environ, **more}
+    """Ours, with the buffered output that a keeper's shell has."""
+    return {name: value for name, value in os.environ.items() if name != "PYTHONUNBUFFERED"} | more

@@ -317,3 +317,11 @@ def test_an_alarm_that_no_order_answers_is_never_passed_over(site, capsys):
     assert [("no advice", "7")] == [(n["kind"], n["about"]) for n in facts["notes"]]
     assert "Alarm 7 (Plum near: too hot, harm) stands without advice" in part(said, "Also")
     assert "Nothing" not in said
+
+
+def test_advice_for_what_stands_no_longer_is_not_shown(site, capsys):
+    with site.lived() as house:
+        to_noon(house, **WELL)
+        house.store.commit(kept.round_(1000, advice=[kept.advice(number=7)]))
+    assert [] == site.tells(capsys, "now")["to_do"]
+    assert "Nothing was to do when last looked at." in site.says(capsys, "now")

@@ -92,6 +92,11 @@ class Mosquitto:
             time.sleep(0.01)
         raise RuntimeError("Mosquitto does not listen:\n" + self.log())
 
+    @property
+    def pid(self):
+        """Its process."""
+        return self._process.pid
+
     def log(self):
         """What it said so far."""
         return (self.folder / "log").read_text(errors="replace")

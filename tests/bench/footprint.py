@@ -1,0 +1,161 @@
+"""What the daemon costs a small board: memory, start, and bytes to the card.
+
+    sh tests/bench/run.sh footprint [--readings 1000000]
+
+The real daemon as a process (`vermistat run`'s own code) against a real Mosquitto with the shipped configuration:
+start to subscribed, memory then and after a million readings; then eight probes, one reading each a round, a day of
+1,440 rounds lived with a round every 50 ms, and the bytes that the kernel counts for the process (/proc/PID/io,
+write_bytes). Beside it what Mosquitto writes each time it saves itself, times the saves of a day.
+Bars: memory 80 MB, growth 5 MB, start 2.5 s, 30 MB a day (aimed at: 15). A table for people, one JSON line last.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import platform
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+from parts.mosquitto import Mosquitto
+from parts.publisher import publish
+
+from monitor.store.sqlite import SqliteStore
+
+ROOT = Path(__file__).parents[2]
+PROBES = 8
+PERIOD = 0.05
+DAY = 1440
+SHIPPED = "\n".join(
+    line
+    for line in (ROOT / "deploy/mosquitto/vermistat.conf").read_text().splitlines()
+    if line and not line.startswith("#")
+)
+RUNNER = """
+import signal, sys, threading
+from pathlib import Path
+from monitor.app import load_settings, run
+stop = threading.Event()
+signal.signal(signal.SIGTERM, lambda *_: stop.set())
+run(load_settings(Path(sys.argv[1]), addresses=True), stop=stop, period=float(sys.argv[2]))
+"""
+
+
+def settings(folder: Path, port: int) -> Path:
+    zones = "\n".join(
+        f"      z{n}: {{probes: {{p{n}: {{measures: temperature, topic: probes/p{n}, every: 1 min}}}}}}"
+        for n in range(PROBES)
+    )
+    file = folder / "site.yaml"
+    file.write_text(
+        f"site: {{id: bench, timezone: UTC}}\nbroker: {{url: mqtt://127.0.0.1:{port}}}\nstore: {{path: {folder}/bench.db}}\n"
+        f"bins:\n  bed:\n    species: eisenia-fetida\n    zones:\n{zones}\n"
+        "people: {me: {channels: hook}}\nchannels: {hook: {send_to: {from_env: HOOK}}}\n"
+    )
+    return file
+
+
+class Running:
+    """The daemon as a process."""
+
+    def __init__(self, file: Path, period: float) -> None:
+        self.began = time.perf_counter()
+        self.process = subprocess.Popen(
+            [sys.executable, "-c", RUNNER, str(file), str(period)],
+            env={**os.environ, "HOOK": "json://127.0.0.1:9/"},
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+        )
+
+    def memory(self) -> float:
+        """MB resident."""
+        status = Path(f"/proc/{self.process.pid}/status").read_text()
+        return int(next(line for line in status.splitlines() if line.startswith("VmRSS")).split()[1]) / 1024
+
+    def written(self) -> int:
+        return written(self.process.pid)
+
+    def stop(self) -> None:
+        self.process.terminate()
+        self.process.wait(20)
+
+
+def written(pid: int) -> int:
+    io = Path(f"/proc/{pid}/io").read_text()
+    return int(next(line for line in io.splitlines() if line.startswith("write_bytes")).split()[1])
+
+
+def wait_for(path: Path, count: int, seconds: float = 600.0) -> None:
+    """Until so many readings are stored."""
+    until = time.monotonic() + seconds
+    while True:
+        if path.exists():
+            store = SqliteStore(path, read_only=True)
+            stored = store.counted()
+            store.close()
+            if stored >= count:
+                return
+        if time.monotonic() > until:
+            raise SystemExit(f"only {stored} of {count} readings were stored")
+        time.sleep(0.02)
+
+
+def numbers(start: int, count: int) -> list[tuple[str, bytes]]:
+    return [(f"probes/p{n % PROBES}", b"%.4f" % (18 + n % 80 / 100)) for n in range(start, start + count)]
+
+
+def memory(folder: Path, readings: int) -> dict[str, float]:
+    with Mosquitto(SHIPPED) as broker:
+        file = settings(folder, broker.port)
+        running = Running(file, 60.0)
+        until = time.monotonic() + 30
+        # Mosquitto logs the subscription of a client as soon as it has granted it
+        while "daemon" not in broker.log() and "vermistat" not in broker.log() and time.monotonic() < until:
+            time.sleep(0.005)
+        subscribed = time.perf_counter() - running.began
+        publish(broker.port, numbers(0, PROBES))
+        time.sleep(3)
+        first = running.memory()
+        step = 50_000
+        for start in range(0, readings, step):
+            publish(broker.port, numbers(start, step))
+            wait_for(folder / "bench.db", start + step)
+        last = running.memory()
+        running.stop()
+    return {"start_s": subscribed, "memory_mb": first, "memory_after_mb": last, "growth_mb": last - first}
+
+
+def day(folder: Path) -> dict[str, float]:
+    with Mosquitto(SHIPPED.replace("autosave_interval 60", "autosave_interval 1")) as broker:
+        running = Running(settings(folder, broker.port), PERIOD)
+        publish(broker.port, numbers(0, PROBES))
+        time.sleep(2)
+        before, broker_before, began = running.written(), written(broker.pid), time.monotonic()
+        for minute in range(DAY):
+            publish(broker.port, numbers(minute * PROBES, PROBES))
+            time.sleep(max(0.0, began + (minute + 1) * PERIOD - time.monotonic()))
+        wait_for(folder / "bench.db", (DAY + 1) * PROBES)
+        saves = time.monotonic() - began
+        a_save = (written(broker.pid) - broker_before) / saves
+        own = running.written() - before
+        running.stop()
+    return {"daemon_mb_a_day": own / 1e6, "broker_kb_a_save": a_save / 1e3, "broker_mb_a_day_at_60s": a_save * DAY / 1e6}
+
+
+def main() -> None:
+    options = argparse.ArgumentParser(description=__doc__)
+    options.add_argument("--readings", type=int, default=1_000_000)
+    asked = options.parse_args()
+    with tempfile.TemporaryDirectory(dir=ROOT / ".venv") as first, tempfile.TemporaryDirectory(dir=ROOT / ".venv") as second:
+        figures = memory(Path(first), asked.readings) | day(Path(second))
+    for name, value in figures.items():
+        print(f"{name:>24} {value:10.2f}")
+    print(json.dumps({"bench": "footprint", "machine": platform.platform(), "readings": asked.readings, **figures}))
+
+
+if __name__ == "__main__":
+    main()
