@@ -80,8 +80,8 @@ def _log_to_journal() -> None:
         _Journal("%(message)s") if under_systemd else logging.Formatter("%(asctime)s %(message)s")
     )
     logging.basicConfig(level=logging.INFO, handlers=[handler])
-    for noisy in ("urllib3", "tzlocal"):
-        logging.getLogger(noisy).setLevel(logging.WARNING)
+    # urllib3 and Apprise are kept quiet by `notify.send`, which knows why
+    logging.getLogger("tzlocal").setLevel(logging.WARNING)
 
 
 # ── reading commands ──────────────────────────────────────────────────────────────────────────────────────────

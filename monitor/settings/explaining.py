@@ -8,6 +8,7 @@ from collections.abc import Iterator, Sequence
 
 from monitor import words
 from monitor.addresses import STARS, Broker
+from monitor.checks.watches import WET_DELAY
 from monitor.readings import Measures
 from monitor.rules import Bin, Bound, Control, Harm, JudgeBy, Level, Limits, Mat, Person, Role, Rules, Units, Zone
 from monitor.science.worms import species
@@ -94,6 +95,9 @@ def _limits(limits: Limits, measure: Measures, units: Units, subject: str) -> It
     """Comfort with its delays, then each side of harm."""
     if limits.low is not None or limits.high is not None:
         delay = f"told after {words.duration(limits.comfort_delay)} outside"
+        if measure is Measures.MOISTURE:
+            wet = words.duration(max(limits.comfort_delay, WET_DELAY))
+            delay += f" (too wet: {wet}; dry goes by the median of a day)"
         yield f"{subject}: comfort {_band(limits, measure, units)}, {delay}; {_over(limits, measure, units)}."
     sources = {(harm.bound.source, harm.bound.mark) for harm in limits.harm}
     if len(sources) == 1:
