@@ -37,6 +37,9 @@ PERIOD = 60.0
 FLUSH_WITHIN = 20.0
 BOUNDS = {"intake": 90.0, "pump": 60.0, "sender": 60.0, "scheduler": 30.0}
 """Real seconds within which each thread must have given a sign of life, or the watchdog is not fed."""
+LEAVES_WITHIN, SENDS_WITHIN = 2.5, 1.5
+"""Seconds that the wire and the sender may take to end: together with all else within 5 s of SIGTERM. A wire that is
+just connecting to a broker that does not answer is left behind; it has nothing to acknowledge."""
 PRIMED = 5
 """How many of a probe's newest readings its trust begins with after a restart."""
 
@@ -134,7 +137,7 @@ def daemon(
             speed=clock.speed,
         )
         outbox.start()
-        opened.callback(outbox.stop)
+        opened.callback(outbox.stop, SENDS_WITHIN)
         decoder = Decoder(rules.probes())
         inbox = Inbox(settings.broker.window)
         wire = Wire(
@@ -160,7 +163,7 @@ def daemon(
         pump.start()
         opened.callback(pump.stop)
         wire.start()
-        opened.callback(wire.stop)
+        opened.callback(wire.stop, LEAVES_WITHIN)
         opened.callback(pump.flush, 2.0)
         rounds = Rounds(
             store=store,

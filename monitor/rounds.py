@@ -30,6 +30,8 @@ log = logging.getLogger(__name__)
 
 KNOWN = 500
 """How many steps and past episodes back an episode of late readings is looked for among what was told."""
+AT_ONCE = 2_000
+"""Readings that one round takes up at most, so that a backlog of a week does not fill the memory of a small board."""
 EVER: Millis = 2**62
 ROUNDS_OF_A_DAY = 1600
 """Rounds of a little more than a day: what was late in them is late again when the memory is made anew."""
@@ -128,7 +130,13 @@ class Rounds:
         return deadline(probe, memory, self._stood.known_since.get(probe.id))
 
     def run(self) -> Report:
-        """One whole round."""
+        """One whole round; while a backlog is worked off, as many as it takes, one after the other."""
+        report = self._one()
+        while report.stored and report.readings >= AT_ONCE:
+            report = self._one()
+        return report
+
+    def _one(self) -> Report:
         flushed = self._flush()
         now = self._now()
         arrived, upto, failing = self._gather(flushed, now)
@@ -185,7 +193,7 @@ class Rounds:
         readings: list[Reading] = []
         upto, requests = self._upto, []
         try:
-            readings = self._store.after(self._upto)
+            readings = self._store.after(self._upto, AT_ONCE)
             upto = readings[-1].arrival if readings else self._upto
             readings = [*self._unjudged(), *readings]
             requests = self._store.asked()

@@ -346,7 +346,7 @@ class Pump(Generic[D]):
             if delivery.backlog and not retained:
                 hand.undated.append(Undated(name, value, received_at))
                 return
-            at = received_at + shift if shift else self._stamps.next(name, received_at)
+            at = self._stamps.next(name, received_at, shift)
         probe = self._decoder.probes[name]
         quality = self._trust.judge(probe, value, at=at, received_at=received_at, retained=retained)
         hand.readings.append(Reading(name, at, value, received_at, quality, own_time))

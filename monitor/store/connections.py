@@ -285,6 +285,8 @@ def _ours(error: sqlite3.Error, path: Path) -> StoreError:
 
 
 def _disk_full(path: Path) -> bool:
+    """Whether there is no room for a step of the WAL index (32 KiB) and a little more."""
     with contextlib.suppress(OSError):
-        return os.statvfs(path.parent).f_bavail == 0
+        disk = os.statvfs(path.parent)
+        return disk.f_bavail * disk.f_frsize < 65_536
     return False

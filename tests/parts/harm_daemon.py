@@ -21,7 +21,7 @@ from monitor.notify.outbox import Outbox
 from monitor.store import connections, sqlite_keep
 from monitor.store.migrations import STEPS, version_of
 from monitor.store.sqlite import SqliteStore
-from monitor.wire import Wire
+from monitor.wire import Inbox, Wire
 from monitor.wire.session import Session
 
 MOVED_AT = 400
@@ -138,10 +138,12 @@ def _in_a_delay(round_):
 
 
 def _half(killer, acknowledge, session, deliveries):
-    if killer.next("acknowledging") and len(deliveries) > 1:
+    if len(deliveries) < 2:
+        return
+    if killer.next("acknowledging"):
         acknowledge(session, deliveries[: len(deliveries) // 2])
         _written(session)
-        killer.here("acknowledging")
+    killer.here("acknowledging")
 
 
 def _written(session):
@@ -285,7 +287,7 @@ WITHOUT = {
 
 def main(settings, wishes):
     """`kill` a point and at which arrival (`nth`); `without` protections; `hold` the first batch; `block` a
-    thread; `bounds` and `flush` in seconds; `period` of the rounds.
+    thread; `tell` of each message that is received; `bounds`, `flush` and `period` (of the rounds) in seconds.
     """
     wish = json.loads(wishes)
     sqlite_keep.STAGED = MOVED_AT
@@ -297,6 +299,8 @@ def main(settings, wishes):
         hold_the_first_batch(Gate())
     if wish.get("block"):
         block(wish["block"])
+    if wish.get("tell"):
+        after(Inbox, "put", lambda *_: say("received"))
     app.BOUNDS = wish.get("bounds", app.BOUNDS)
     app.FLUSH_WITHIN = wish.get("flush", app.FLUSH_WITHIN)
     app.run = partial(app.run, period=wish.get("period", 0.2))

@@ -28,11 +28,12 @@ class HarmDaemon:
 
     def __init__(self, settings, log, *, environ=None, **wishes):
         self._log = Path(log)
-        self.process = subprocess.Popen(
-            [sys.executable, harm_daemon.__file__, str(settings), json.dumps(wishes)],
-            env=os.environ | {"PYTHONPATH": str(ROOT)} | (environ or {}),
-            stderr=self._log.open("wb"),
-        )
+        with self._log.open("wb") as said:
+            self.process = subprocess.Popen(
+                [sys.executable, harm_daemon.__file__, str(settings), json.dumps(wishes)],
+                env=os.environ | {"PYTHONPATH": str(ROOT)} | (environ or {}),
+                stderr=said,
+            )
 
     def log(self):
         return self._log.read_text(errors="replace")
@@ -186,3 +187,8 @@ def left_at_the_broker(broker, topic="vermistat/yard/marker"):
         one.loop_stop()
         one.disconnect()
     return found
+
+
+def signalled(broker, number):
+    """Send the broker's process a signal: SIGSTOP freezes it, SIGUSR1 makes Mosquitto save what it knows."""
+    broker._process.send_signal(number)

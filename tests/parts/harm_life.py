@@ -18,7 +18,7 @@ from parts.harm_house import QUEUE, SOON, USERS, House, client, left_at_the_brok
 from parts.mail import PostOffice
 from parts.mosquitto import Mosquitto
 from parts.road import until
-from parts.webhook import Webhook
+from parts.webhook import Webhook, take
 
 EVERY = 0.025
 """Seconds between two readings of a probe."""
@@ -62,19 +62,22 @@ def iso(at):
 
 
 class Talk:
-    """Probes of every kind of payload that publish without end; remembers what the broker took of each."""
+    """Probes of every kind of payload that publish without end; remembers what the broker took of each. The values
+    of a probe are told apart by counting them, from `begin` on.
+    """
 
-    def __init__(self, broker, kinds=KINDS, every=EVERY):
-        self.kinds, self._every = kinds, every
+    def __init__(self, broker, kinds=KINDS, *, begin=0):
+        self.kinds = kinds
         self.dated, self.timeless = Counter(), Counter()
-        """(probe, time, value) and (probe, value), in ten-thousandths, as often as the broker took them."""
+        """(probe, time, value) and (probe, value), in ten-thousandths, as often as the broker took them; after
+        `stop`."""
         self._client = client(broker, "talk")
         self._client.max_inflight_messages_set(1000)
-        self._sent, self._lock = {}, threading.Lock()
+        self._sent, self._refused = [], []
         self._client.on_publish = self._on_publish
         self._client.connect("localhost" if broker.ca_file else "127.0.0.1", broker.port)
         self._client.loop_start()
-        self._number, self._last = 0, 0
+        self._number, self._last = begin, 0
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self._run, daemon=True)
 
@@ -87,7 +90,13 @@ class Talk:
         self._stop.set()
         if self._thread.is_alive():
             self._thread.join(SOON)
-        until(lambda: not self._sent, "the broker takes every message", SOON)
+        sent, self._sent = self._sent, []
+        for info, dated, timeless in sent:
+            info.wait_for_publish(SOON)
+            assert info.is_published(), "the broker did not take a message"
+            self.dated.update(dated)
+            self.timeless.update(timeless)
+        assert [] == self._refused
 
     def close(self):
         self.stop()
@@ -96,9 +105,7 @@ class Talk:
 
     def publish(self, topic, body, *, dated=(), timeless=()):
         """One message, and what it says as (probe, time, value) or (probe, value)."""
-        with self._lock:
-            packet = self._client.publish(topic, body, 1).mid
-            self._sent[packet] = list(dated), list(timeless)
+        self._sent.append((self._client.publish(topic, body, 1), dated, timeless))
 
     def say(self, times=1):
         """One reading of each kind."""
@@ -118,16 +125,12 @@ class Talk:
         return self._last
 
     def _run(self):
-        while not self._stop.wait(self._every):
+        while not self._stop.wait(EVERY):
             self.say()
 
-    def _on_publish(self, _client, _data, packet, reason, _properties):
-        with self._lock:
-            dated, timeless = self._sent[packet]
-            assert not reason.is_failure, f"the broker refuses: {reason}"
-            self.dated.update(dated)
-            self.timeless.update(timeless)
-            del self._sent[packet]
+    def _on_publish(self, _client, _data, _packet, reason, _properties):
+        if reason.is_failure:
+            self._refused.append(str(reason))
 
     def _json(self, at, value):
         self.publish("talk/json", json.dumps({"v": value / 10_000, "at": iso(at)}), dated=[("json-v", at, value)])
@@ -230,7 +233,7 @@ class Life:
             if behaviours:
                 self.hook.behave = behaviours[number % len(behaviours)]
             self.die(tub, *death)
-        self.hook.behave = take_all
+        self.hook.behave = take
         self.last_day()
         return self
 
@@ -264,27 +267,9 @@ class Life:
     def faults(self):
         """Everything that is not as it must be, by kind; empty for a life without loss."""
         with self.house.kept() as store:
-            found = self._of_readings(store) | self._of_alarms(store) | self._of_notices(store)
+            found = of_readings(store, self.talk) | self._of_alarms(store) | self._of_notices(store)
         found["left at the broker"] = left_at_the_broker(self.broker)
         return {kind: what for kind, what in found.items() if what}
-
-    def _of_readings(self, store):
-        readings, undated = store.after(0), store.undated(10**9)
-        dated = Counter((r.probe, r.at, round(r.value * 10_000)) for r in readings if r.probe not in TIMELESS)
-        timeless = Counter(
-            (r.probe, round(r.value * 10_000)) for r in [*readings, *undated] if r.probe in TIMELESS
-        )
-        arrivals = sorted(r.arrival for r in [*readings, *undated])
-        by_key = Counter((r.probe, r.at) for r in readings)
-        return {
-            "lost": (self.talk.dated - dated) + (self.talk.timeless - timeless),
-            "twice": (dated - self.talk.dated) + (timeless - self.talk.timeless),
-            "keys": {key for key, count in by_key.items() if count > 1},
-            "arrival numbers": set(arrivals) ^ set(range(1, len(arrivals) + 1))
-            or len(arrivals) - len(set(arrivals)),
-            "contradictions": store.contradictions(),
-            "refused": store.refusal_counts(),
-        }
 
     def _of_alarms(self, store):
         steps = [t for t in store.transitions(limit=10**6) if t.key.condition == "hot"]
@@ -319,10 +304,21 @@ class Life:
         }
 
 
-def take_all(request, text):
-    """What a web hook does in peace."""
-    request.answer(200)
-    request.server.owner.arrived.put(text)
+def of_readings(store, talk):
+    """What of all that the broker took is lost or kept more than once, by kind."""
+    readings, undated = store.after(0), store.undated(10**9)
+    dated = Counter((r.probe, r.at, round(r.value * 10_000)) for r in readings if r.probe not in TIMELESS)
+    timeless = Counter((r.probe, round(r.value * 10_000)) for r in [*readings, *undated] if r.probe in TIMELESS)
+    arrivals = Counter(r.arrival for r in [*readings, *undated])
+    keys = Counter((r.probe, r.at) for r in readings)
+    return {
+        "lost": (talk.dated - dated) + (talk.timeless - timeless),
+        "twice": (dated - talk.dated) + (timeless - talk.timeless),
+        "keys": [key for key, count in keys.items() if count > 1],
+        "arrival numbers": arrivals - Counter(range(1, len(readings) + len(undated) + 1)),
+        "contradictions": store.contradictions(),
+        "refused": store.refusal_counts(),
+    }
 
 
 def drained(queue):

@@ -2,6 +2,7 @@
 
 import os
 import sqlite3
+import threading
 from contextlib import contextmanager, suppress
 
 import pytest
@@ -26,11 +27,12 @@ def fill(disk):
     """Take every free byte; what to delete for some air."""
     ballast = disk / "ballast"
     with ballast.open("wb", buffering=0) as file:
-        for size in (65_536, 4096, 512, 1):
+        for size in [65_536, 4096, 512, 1] * 10:  # a few blocks are only given free a moment later
             with suppress(OSError):
                 while True:
                     file.write(b"\x01" * size)
-    assert 0 == os.statvfs(disk).f_bavail
+            os.sync()
+    assert os.statvfs(disk).f_bavail < 16
     return ballast
 
 
@@ -167,6 +169,18 @@ def test_whoever_asks_from_outside_waits_its_turn(path):
     assert 1 == outside.ask(T0, "ana", "seen", 1)
     outside.close()
     daemon.close()
+
+
+def test_a_write_waits_for_a_lock_that_is_let_go_of(path):
+    store = SqliteStore(path)
+    other = sqlite3.connect(path, isolation_level=None, check_same_thread=False)
+    other.execute("BEGIN IMMEDIATE")
+    later = threading.Timer(0.2, other.execute, ["ROLLBACK"])
+    later.start()
+    assert 1 == store.keep(batch(reading())).new
+    later.join()
+    other.close()
+    store.close()
 
 
 def test_a_locked_file_can_be_read(path):
