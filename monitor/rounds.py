@@ -30,7 +30,7 @@ log = logging.getLogger(__name__)
 
 KNOWN = 500
 """How many steps and past episodes back an episode of late readings is looked for among what was told."""
-AT_ONCE = 2_000
+AT_ONCE = 10_000
 """Readings that one round takes up at most, so that a backlog of a week does not fill the memory of a small board."""
 EVER: Millis = 2**62
 ROUNDS_OF_A_DAY = 1600

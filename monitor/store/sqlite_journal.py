@@ -103,7 +103,7 @@ class _Documents:
         file.executemany("INSERT INTO untold (person, place, body) VALUES (?, ?, ?)", self.untold)
         file.executemany("INSERT INTO diary (at, body) VALUES (?, ?)", self.diary)
         file.executemany(
-            "UPDATE request SET round = ? WHERE id = ? AND round IS NULL",
+            "UPDATE request SET round = ? WHERE id = ?",
             [(round_.row.number, request) for request in round_.requests],
         )
         self._write_notices(file)

@@ -7,6 +7,7 @@ import signal
 from contextlib import closing
 
 import pytest
+
 from parts.harm_house import QUEUE, SOON, House, left_at_the_broker, signalled
 from parts.harm_life import TRAFFIC, Talk, of_readings
 from parts.mosquitto import Mosquitto

@@ -3,6 +3,7 @@ finds the harm that the protection is there against. With all of them the same d
 """
 
 import pytest
+
 from parts.harm_house import QUEUE, House
 from parts.harm_life import KINDS, TRAFFIC, Life, of_an_earlier_schema
 from parts.mosquitto import Mosquitto

@@ -6,6 +6,7 @@ import signal
 from contextlib import closing
 
 import pytest
+
 from parts.harm_house import QUEUE, USERS, House, left_at_the_broker, signalled
 from parts.harm_life import TRAFFIC, Talk, Tub
 from parts.mosquitto import Mosquitto

@@ -11,6 +11,7 @@ from collections import Counter
 from itertools import cycle, islice
 
 import pytest
+
 from parts.harm_daemon import POINTS
 from parts.harm_life import Life
 from parts.webhook import die_midway, drip, keep_silent, refuse, take

@@ -6,12 +6,12 @@ import json
 from contextlib import closing
 
 import pytest
+
+from monitor.readings import MINUTE
 from parts.harm_house import QUEUE, SOON, House
 from parts.harm_life import Talk, iso, now
 from parts.mosquitto import Mosquitto
 from parts.road import until
-
-from monitor.readings import MINUTE
 
 BINS = """
 places: {yard: {}}
@@ -41,7 +41,9 @@ def steps(folder, *, kill, without=()):
         for number, value in enumerate(VALUES):
             at = begin + number * STEP
             talk.publish("vat", json.dumps({"v": value, "at": iso(at)}))
-            until(lambda at=at: house.judged("vat-v", at) or daemon.process.poll() is not None, "it is judged", SOON)
+            until(
+                lambda at=at: house.judged("vat-v", at) or daemon.process.poll() is not None, "it is judged", SOON
+            )
             if kill and number in KILLED_AFTER:
                 daemon.kill()
             if kill and daemon.process.poll() is not None:

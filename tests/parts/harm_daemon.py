@@ -12,6 +12,7 @@ import threading
 from contextlib import nullcontext
 from dataclasses import replace
 from functools import partial, wraps
+from itertools import count
 
 from monitor import app, cli
 from monitor.beats import Beats
@@ -167,14 +168,18 @@ class Gate:
 
 
 def hold_the_first_batch(gate):
-    """The first batch is kept only when the gate opens."""
-    first = threading.Semaphore(1)
+    """The first batch is kept only when the gate opens, the second only when the first is acknowledged."""
+    batches, acknowledged = count(), threading.Event()
 
     def arrive(_store, batch):
-        if first.acquire(blocking=False):
+        number = next(batches)
+        if number == 0:
             gate.hold(f"holding a batch of {len(batch.readings) + len(batch.undated)}")
+        elif not acknowledged.wait(30):
+            say("the first batch was never acknowledged")
 
     before(SqliteStore, "keep", arrive)
+    after(Session, "acknowledge", lambda _none, session, _deliveries: (_written(session), acknowledged.set()))
 
 
 def block(thread):

@@ -31,7 +31,7 @@ def fill(disk):
             with suppress(OSError):
                 while True:
                     file.write(b"\x01" * size)
-            os.sync()
+            os.fsync(file.fileno())
     assert os.statvfs(disk).f_bavail < 16
     return ballast
 
@@ -113,6 +113,20 @@ def test_opening_on_a_full_disk_says_so_and_works_when_there_is_room(disk):
     ballast.unlink()
     store = SqliteStore(disk / "kept.db")
     assert 200 == store.keep(many(0)).new
+    store.close()
+
+
+@pytest.mark.parametrize("read_only", [False, True])
+def test_opening_what_was_kept_on_a_full_disk_says_so_and_works_when_there_is_room(disk, read_only):
+    store = SqliteStore(disk / "kept.db")
+    store.keep(many(0))
+    store.close()
+    ballast = fill(disk)
+    with pytest.raises(StoreFull, match="make room"):
+        SqliteStore(disk / "kept.db", read_only=read_only)
+    ballast.unlink()
+    store = SqliteStore(disk / "kept.db", read_only=read_only)
+    assert 200 == store.counted()
     store.close()
 
 
