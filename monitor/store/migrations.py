@@ -16,7 +16,7 @@ APPLICATION = int.from_bytes(b"VrmS", "big")
 """`PRAGMA application_id`: how a file says that it is ours."""
 
 PAGE = 1024
-"""Bytes. One commit writes at least a page; measured in tests/bench/layout.py."""
+"""Bytes. One commit writes at least a page; measured in tests/bench/footprint_store.py."""
 
 
 def readings(file: sqlite3.Connection) -> None:

@@ -39,7 +39,7 @@ class SqliteReadings(SqliteKeeping):
         return [reading_of(probe, row) for row in self._read(lambda file: self._newest(file, probe, count, upto))]
 
     def unchanged_since(self, probe: str, upto_arrival: int | None = None) -> Millis | None:
-        """As promised. Costs the length of the run: a probe that is stuck for a year takes a tenth of a second."""
+        """As promised. Costs the length of the run: 50 ms for a probe that is stuck for a year."""
         upto = LARGEST if upto_arrival is None else upto_arrival
         return self._read(lambda file: self._unchanged_since(file, probe, upto))
 
