@@ -18,7 +18,7 @@ from monitor.checks.findings import AlarmKey
 from monitor.checks.memory import GAPS, HISTORY, ProbeMemory, from_history, is_late, nothing_of
 from monitor.checks.probes import deadline
 from monitor.checks.system import System
-from monitor.errors import StoreError
+from monitor.errors import BadValue, StoreError
 from monitor.judge import Arrived, Book, Late, Outcome, Stood, judge, phase_of
 from monitor.notify.hours import next_up
 from monitor.notify.notices import Post
@@ -269,7 +269,8 @@ class Rounds:
                     requests=outcome.requests,
                 )
             )
-        except StoreError as error:
+        except (StoreError, BadValue) as error:
+            # BadValue: a document that could not be read back; nothing of the round was written
             self._store_error = str(error)
             log.error("the round could not be stored: %s", error)
             return False
@@ -304,7 +305,7 @@ def bed_of(key: AlarmKey) -> str:
 
 def restored(past: Past, store: Store, book: Book, *, upto: int) -> Stood:
     """What stood when the last round was committed. The memory of each probe is derived anew from its readings."""
-    kept: dict[str, dict[str, str]] = {"condition": {}, "probe": {}, "bin": {}}
+    kept: defaultdict[str, dict[str, str]] = defaultdict(dict)
     for (kind, key), body in past.standing.items():
         kept[kind][key] = body
     seen = [row.upto_arrival for row in store.rounds(ROUNDS_OF_A_DAY)]
