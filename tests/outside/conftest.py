@@ -11,9 +11,9 @@ SAID = re.compile(r"[:;] | §|, (?:abstract|computed|worked|frame|fed|reversed)"
 def pytest_terminal_summary(terminalreporter):
     reports = [r for outcome in ("passed", "failed") for r in terminalreporter.stats.get(outcome, [])]
     agreed = Counter(
-        (mark, SAID.split(source)[0])
+        (told[1], SAID.split(told[0])[0])
         for report in reports
-        for name, (source, mark) in report.user_properties
+        for name, told in report.user_properties
         if name == "source value"
     )
     if not agreed:

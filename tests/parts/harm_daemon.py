@@ -13,6 +13,7 @@ from contextlib import nullcontext
 from dataclasses import replace
 from functools import partial, wraps
 from itertools import count
+from pathlib import Path
 
 from monitor import app, cli
 from monitor.beats import Beats
@@ -163,6 +164,7 @@ class Gate:
         signal.signal(signal.SIGUSR1, lambda *_: self._open.set())
 
     def hold(self, words):
+        self._open.clear()
         say(words)
         self._open.wait()
 
@@ -182,15 +184,16 @@ def hold_the_first_batch(gate):
     after(Session, "acknowledge", lambda _none, session, _deliveries: (_written(session), acknowledged.set()))
 
 
-def block(thread):
-    """From SIGUSR2 on the thread of this name stands still at its next sign of life, until SIGUSR1."""
-    blocked, gate = threading.Event(), Gate()
-    signal.signal(signal.SIGUSR2, lambda *_: blocked.set())
+def block(name_file):
+    """At SIGUSR2 the thread whose name stands in the file stands still at its next sign of life, until SIGUSR1."""
+    blocked, gate = [], Gate()
+    signal.signal(signal.SIGUSR2, lambda *_: blocked.append(Path(name_file).read_text()))
 
     def arrive(_beats, name):
-        if name == thread and blocked.is_set():
+        if name in blocked:
             gate.hold(f"{name} stands still")
-            blocked.clear()
+            blocked.remove(name)
+            say(f"{name} goes on")
 
     before(Beats, "stamp", arrive)
 
@@ -291,8 +294,8 @@ WITHOUT = {
 
 
 def main(settings, wishes):
-    """`kill` a point and at which arrival (`nth`); `without` protections; `hold` the first batch; `block` a
-    thread; `tell` of each message that is received; `bounds`, `flush` and `period` (of the rounds) in seconds.
+    """`kill` a point and at which arrival (`nth`); `without` protections; `hold` the first batch; `block` the thread
+    named in a file; `tell` what is received and acknowledged; `bounds`, `flush` and `period` of the rounds in seconds.
     """
     wish = json.loads(wishes)
     sqlite_keep.STAGED = MOVED_AT
@@ -306,6 +309,7 @@ def main(settings, wishes):
         block(wish["block"])
     if wish.get("tell"):
         after(Inbox, "put", lambda *_: say("received"))
+        after(Session, "acknowledge", lambda _none, session, _deliveries: (_written(session), say("acknowledged")))
     app.BOUNDS = wish.get("bounds", app.BOUNDS)
     app.FLUSH_WITHIN = wish.get("flush", app.FLUSH_WITHIN)
     app.run = partial(app.run, period=wish.get("period", 0.2))

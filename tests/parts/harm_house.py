@@ -2,7 +2,9 @@
 
 import json
 import os
+import queue
 import signal
+import socket
 import subprocess
 import sys
 import threading
@@ -146,6 +148,38 @@ class House:
             if run.process.poll() is None:
                 run.process.kill()
                 run.process.wait()
+
+
+class Listening:
+    """A socket as systemd's. What is said to it is taken at once, as systemd does: it holds ten datagrams."""
+
+    def __init__(self, path):
+        self.path = str(path)
+        self._said = queue.SimpleQueue()
+        self._socket = socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM)
+        self._socket.bind(self.path)
+        self._thread = threading.Thread(target=self._listen, daemon=True)
+
+    def _listen(self):
+        while said := self._socket.recv(1000):
+            self._said.put(said.decode())
+
+    def next(self):
+        return self._said.get(timeout=SOON)
+
+    def waiting(self):
+        """Everything that was said since the last look."""
+        return [self._said.get() for _ in range(self._said.qsize())]
+
+    def __enter__(self):
+        self._thread.start()
+        return self
+
+    def __exit__(self, *_):
+        with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as last:
+            last.sendto(b"", self.path)
+        self._thread.join(SOON)
+        self._socket.close()
 
 
 def client(broker, name, *, protocol=mqtt.MQTTv5, user="probe"):

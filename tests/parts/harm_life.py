@@ -237,19 +237,28 @@ class Life:
         self.last_day()
         return self
 
+    def live_shortly(self):
+        """A first day that is at once the last, with one death."""
+        self.die(self.tubs[0], *self.deaths[0], talk_when_up=True)
+        self.last_day()
+        return self
+
     def first_day(self):
         """The broker comes to know us, and something is kept."""
         daemon = self.house.daemon().up()
         self.talk.say(20)
-        self.house.until(lambda store: store.counted() > 20, "the first readings")
+        self.house.until(lambda store: store.counted() >= 20, "the first readings")
         assert 0 == daemon.stop()
         if any(point == "migration" for point, _ in self.deaths):
             of_an_earlier_schema(self.house.store)
         self.talk.start()
 
-    def die(self, tub, point, nth):
+    def die(self, tub, point, nth, *, talk_when_up=False):
         """One run that ends at the point, with harm in one bin more."""
         daemon = self.house.daemon(kill=point, nth=nth, without=self.without)
+        if talk_when_up:
+            daemon.up()
+            self.talk.start()
         tub.say(self.talk)
         daemon.killed(point)
         self.at[point] += 1
