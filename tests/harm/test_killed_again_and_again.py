@@ -21,7 +21,15 @@ AT_MOST = {"keep": 4, "batch": 60, "commit": 2, "kept": 3, "acknowledging": 3, "
 """Up to which arrival at a point it is lived on; at all others the first one kills."""
 IN_JOURNAL, IN_TELLING = 18, 8
 """Arrivals at `migration` in the second and in the third step of the schema."""
-HOOK = (take, refuse(503), take, die_midway, keep_silent, take, drip)
+
+
+def slow(request, text):
+    """Answers after a while, and then well; by then nobody may listen any more."""
+    request.server.owner.released.wait(1.5)
+    take(request, text)
+
+
+HOOK = (take, refuse(503), slow, die_midway, keep_silent, take, drip)
 
 
 def deaths(seed, begin):
@@ -34,6 +42,8 @@ def deaths(seed, begin):
 
 def in_migrations(times, chance):
     """Deaths in the second step as often as in the third; a step that was killed begins anew."""
+    if times == 1:
+        return [chance.randint(1, IN_JOURNAL + IN_TELLING)]
     late = [chance.randint(1, IN_TELLING) for _ in range(times // 2)]
     late[:1] = [IN_JOURNAL + nth for nth in late[:1]]
     return [chance.randint(1, IN_JOURNAL) for _ in range(times - times // 2)] + late
