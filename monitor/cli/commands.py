@@ -11,7 +11,6 @@ import sys
 import threading
 from collections.abc import Callable
 from pathlib import Path
-from types import FrameType
 from typing import TYPE_CHECKING, Any
 
 from monitor.errors import RequestError, SettingsError
@@ -52,14 +51,22 @@ def demo(options: argparse.Namespace) -> int:
     )
 
 
+STOPPING = frozenset({signal.SIGTERM, signal.SIGINT})
+
+
 def _stop_on_signals() -> threading.Event:
+    """Set when we are asked to end. A thread waits for the signals: a handler would run in the main thread, which
+    may be on its way into waiting for this very event, and then neither of them ever goes on.
+    """
     stop = threading.Event()
 
-    def set_it(_number: int, _frame: FrameType | None) -> None:
-        stop.set()
+    def listen() -> None:
+        while True:
+            signal.sigwait(STOPPING)
+            stop.set()
 
-    signal.signal(signal.SIGTERM, set_it)
-    signal.signal(signal.SIGINT, set_it)
+    signal.pthread_sigmask(signal.SIG_BLOCK, STOPPING)
+    threading.Thread(target=listen, name="signals", daemon=True).start()
     return stop
 
 

@@ -72,6 +72,10 @@ def test_everything_is_committed_and_acknowledged(house, broker):
     assert [] == left_at_the_broker(broker)
 
 
+def test_at_the_very_moment_in_which_it_begins_to_wait_for_it(house):
+    assert 0 == house.daemon(end=True).process.wait(4 * IN_TIME), "start-up and end"
+
+
 @pytest.mark.parametrize("behave", [keep_silent, drip])
 def test_while_a_channel_hangs_and_the_notice_is_told_after_the_next_start(house, hook, broker, behave):
     hook.behave = behave

@@ -198,6 +198,24 @@ def block(name_file):
     before(Beats, "stamp", arrive)
 
 
+def end_as_it_begins_to_wait():
+    """SIGTERM comes while the main thread is on its way into waiting for it, and holds the lock of that."""
+    run = app.run
+
+    def wrapped(settings, *, stop, **more):
+        wait = stop.wait
+
+        def waiting(*seconds):
+            with stop._cond:
+                os.kill(os.getpid(), signal.SIGTERM)
+            return wait(*seconds)
+
+        stop.wait = waiting
+        return run(settings, stop=stop, **more)
+
+    app.run = wrapped
+
+
 # Protections taken away: each of these makes a daemon as somebody might have written it
 
 
@@ -295,7 +313,8 @@ WITHOUT = {
 
 def main(settings, wishes):
     """`kill` a point and at which arrival (`nth`); `without` protections; `hold` the first batch; `block` the thread
-    named in a file; `tell` what is received and acknowledged; `bounds`, `flush` and `period` of the rounds in seconds.
+    named in a file; `tell` what is received and acknowledged; `end` as soon as it waits for that; `bounds`, `flush`
+    and `period` of the rounds in seconds.
     """
     wish = json.loads(wishes)
     sqlite_keep.STAGED = MOVED_AT
@@ -312,6 +331,8 @@ def main(settings, wishes):
         after(Session, "acknowledge", lambda _none, session, _deliveries: (_written(session), say("acknowledged")))
     app.BOUNDS = wish.get("bounds", app.BOUNDS)
     app.FLUSH_WITHIN = wish.get("flush", app.FLUSH_WITHIN)
+    if wish.get("end"):
+        end_as_it_begins_to_wait()
     app.run = partial(app.run, period=wish.get("period", 0.2))
     return cli.main(["run", "--settings", settings])
 
