@@ -166,7 +166,7 @@ class _Desk:
         found: dict[str, list[AlarmKey]] = defaultdict(list)
         for key, alarm in self.alarms.items():
             if alarm.active and key.subject.kind in (Kind.BIN, Kind.ZONE):
-                found[key.subject.id.partition(".")[0]].append(key)
+                found[key.subject.bed].append(key)
         return found
 
     def put(self, key: AlarmKey, after: Alarm | None, moves: Iterable[Transition]) -> None:
@@ -347,7 +347,7 @@ def _advise(desk: _Desk) -> list[Advice]:
 def _zones(desk: _Desk, alarms: Sequence[Alarm]) -> dict[str, Present]:
     """What is known now of every zone that advice may touch: of the bins in alarm and those on their plugs."""
     rules = desk.book.rules
-    beds = {a.key.subject.id.partition(".")[0] for a in alarms if a.key.subject.kind in (Kind.BIN, Kind.ZONE)}
+    beds = {a.key.subject.bed for a in alarms if a.key.subject.kind in (Kind.BIN, Kind.ZONE)}
     beds |= {desk.book.bin_of[a.key.subject.id] for a in alarms if a.key.subject.id in desk.book.bin_of}
     beds |= {other for bed in tuple(beds) for mat in rules.mats_of(bed) for other, _ in mat.warms}
     return {
@@ -383,7 +383,7 @@ def _told(desk: _Desk, fresh_advice: Sequence[Advice]) -> Outcome:
             advice=desk.advice,
             untold=untold,
             known_since=desk.known_since,
-            prints={bed: p for bed, p in desk.book.prints.items() if bed not in desk.failed},
+            prints=_judged_by(desk),
             next_alarm=desk.next_alarm,
             next_notice=planned.next_notice,
         ),
@@ -420,9 +420,16 @@ def _standing(stood: Stood, desk: _Desk) -> Iterable[Standing]:
     for probe, since in desk.known_since.items():
         if probe not in stood.known_since:
             yield Standing("probe", probe, json.dumps(since))
-    for bed, print_ in desk.book.prints.items():
-        if bed not in desk.failed and stood.prints.get(bed) != print_:
-            yield Standing("bin", bed, json.dumps(print_))
+    if stood.prints is not desk.book.prints:
+        for bed, print_ in _judged_by(desk).items():
+            if stood.prints.get(bed) != print_:
+                yield Standing("bin", bed, json.dumps(print_))
+
+
+def _judged_by(desk: _Desk) -> Mapping[str, str]:
+    """The prints of the bins that were judged: as long as no step fails, the book's own."""
+    prints = desk.book.prints
+    return {bed: p for bed, p in prints.items() if bed not in desk.failed} if desk.failed else prints
 
 
 def phase_text(phase: Phase) -> str:

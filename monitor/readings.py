@@ -116,11 +116,6 @@ class Refusal:
     received_at: Millis
 
 
-def quantised(value: float) -> int:
-    """The stored integer of a canonical value, in steps of 1/RESOLUTION."""
-    return round(value * RESOLUTION)
-
-
 def restored(steps: int) -> float:
     """The canonical value of a stored integer."""
     return steps / RESOLUTION

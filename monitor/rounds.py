@@ -186,32 +186,35 @@ class Rounds:
     def _new_to_us(self) -> set[str]:
         """Bins whose watches are new, or whose last step failed."""
         known = self._stood.prints
+        if known is self._book.prints:
+            return set()
         return {bed for bed, print_ in self._book.prints.items() if known.get(bed) != print_}
 
     def _gather(self, flushed: Flushed, now: Millis) -> tuple[Arrived, int, str | None]:
         failing = None if flushed.ok else flushed.error or "the store does not answer"
-        readings: list[Reading] = []
-        upto, requests = self._upto, []
+        kept, upto = Arrived(now), self._upto
         try:
-            readings = self._store.after(self._upto, AT_ONCE)
-            upto = readings[-1].arrival if readings else self._upto
-            readings = [*self._unjudged(), *readings]
-            requests = self._store.asked()
+            kept, upto = self._kept(now)
         except StoreError as error:
             failing = failing or str(error)
-        stored = {(r.probe, r.at) for r in readings} if flushed.in_hand else set()
-        readings += [r for r in flushed.in_hand if (r.probe, r.at) not in stored]
+        known = {(r.probe, r.at) for r in kept.readings} if flushed.in_hand else set()
+        in_hand = [r for r in flushed.in_hand if (r.probe, r.at) not in known]
         self._store_error = failing or self._store_error
         system = replace(self._system(), store_error=self._store_error, round_missed=self._take_missed())
+        return replace(kept, readings=[*kept.readings, *in_hand], system=system), upto, failing
+
+    def _kept(self, now: Millis) -> tuple[Arrived, int]:
+        """What the store has for this round, and up to which arrival. Raises StoreError."""
+        fresh = self._store.after(self._upto, AT_ONCE)
+        readings = [*self._unjudged(), *fresh]
         arrived = Arrived(
             now=now,
             readings=readings,
-            requests=requests,
-            system=system,
+            requests=self._store.asked(),
             late=self._late(readings),
             backfill=self._backfill(now),
         )
-        return arrived, upto, failing
+        return arrived, fresh[-1].arrival if fresh else self._upto
 
     def _late(self, readings: Sequence[Reading]) -> dict[str, Late]:
         """The history around readings that came after newer ones of their probe; rare, so asked for one by one."""
@@ -225,7 +228,7 @@ class Rounds:
 
     def _around(self, bed: str, start: Millis, end: Millis) -> Late:
         history = {probe: self._store.window(probe, start, end) for probe in self._book.watched[bed].probes}
-        return Late(history, [known for known in self._told_of(start) if bed_of(known[0]) == bed])
+        return Late(history, [known for known in self._told_of(start) if known[0].subject.bed == bed])
 
     def _told_of(self, start: Millis) -> Iterator[tuple[AlarmKey, Millis, Millis]]:
         """What is known of a span already: when each of its alarms began and ended, and each past episode."""
@@ -296,11 +299,6 @@ class Rounds:
             self._said_straight |= fresh
             for channel in notice.channels:
                 self._straight(Post(notice, channel))
-
-
-def bed_of(key: AlarmKey) -> str:
-    """The bin that a bin's or a zone's alarm is about."""
-    return key.subject.id.partition(".")[0]
 
 
 def restored(past: Past, store: Store, book: Book, *, upto: int) -> Stood:

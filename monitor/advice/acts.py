@@ -112,9 +112,3 @@ class Advice:
     at: Millis
     orders: tuple[Order, ...]
     valid_until: Millis
-
-    def same_acts(self, other: Advice | None) -> bool:
-        """Whether what to do is the same, whatever the numbers behind it say."""
-        return other is not None and [(o.act, o.target) for o in self.orders] == [
-            (o.act, o.target) for o in other.orders
-        ]

@@ -8,14 +8,13 @@ from dataclasses import dataclass, replace
 from monitor.advice.acts import Act, Order
 from monitor.advice.present import UNKNOWN, Present
 from monitor.alarms.cycle import Alarm
-from monitor.checks.findings import Condition, Kind, Subject
+from monitor.checks.findings import Condition, Kind
 from monitor.errors import BadValue
 from monitor.readings import Measures, Millis
 from monitor.rules import Bin, Bound, Level, Limits, Mat, Role, Rules, Units, Zone
 from monitor.science.bands import ColdMeans, Species
 from monitor.science.worms import narrowest, species
 
-HEAT = (Condition.COLD, Condition.HOT)
 WATERY = (Condition.WET, Condition.FLOODED)
 
 
@@ -50,13 +49,13 @@ class Scene:
             for a in self.alarms
             if a.key.condition in conditions
             and a.key.subject.kind in (Kind.BIN, Kind.ZONE)
-            and bin_id(a.key.subject) == bed.id
+            and a.key.subject.bed == bed.id
         ]
         return tuple(sorted(mine, key=lambda a: (a.level is not Level.HARM, a.number)))
 
     def beds(self) -> Iterator[Bin]:
         """The bins of this place that have alarms of their own or of a zone, in the order of the settings."""
-        named = {bin_id(a.key.subject) for a in self.alarms if a.key.subject.kind in (Kind.BIN, Kind.ZONE)}
+        named = {a.key.subject.bed for a in self.alarms if a.key.subject.kind in (Kind.BIN, Kind.ZONE)}
         return (bed for bed in self.rules.bins.values() if bed.id in named)
 
     def temperatures(self, bed: Bin, *, roles: Iterable[Role] = tuple(Role)) -> dict[str, float]:
@@ -91,11 +90,6 @@ class Scene:
     def dry(self, bed: Bin) -> tuple[Alarm, ...]:
         """The alarms of a bin that ask for water."""
         return self.of(bed, Condition.DRY)
-
-
-def bin_id(subject: Subject) -> str:
-    """The bin that a bin's or a zone's subject names."""
-    return subject.id.partition(".")[0]
 
 
 def zone_of(alarm: Alarm, bed: Bin) -> Zone | None:

@@ -9,7 +9,7 @@ from monitor import words
 from monitor.advice import cautions
 from monitor.advice.acts import Act, Order
 from monitor.advice.daytime import before_the_night
-from monitor.advice.scene import Scene, bin_id, harms
+from monitor.advice.scene import Scene, harms
 from monitor.alarms.cycle import Alarm
 from monitor.checks.findings import Condition, Kind
 from monitor.readings import Millis
@@ -107,7 +107,7 @@ def _group(scene: Scene, alarm: Alarm) -> str:
     """The bin whose probes are looked at together, or the probe itself."""
     subject = alarm.key.subject
     if subject.kind in (Kind.BIN, Kind.ZONE):
-        return bin_id(subject)
+        return subject.bed
     owned = owner(scene, subject.id)
     return owned[0].id if owned else subject.id
 
@@ -201,7 +201,7 @@ def _see_to(scene: Scene, alarm: Alarm, step: _Step) -> Order:
 
 def _just_look(scene: Scene, alarm: Alarm) -> Order:
     subject = alarm.key.subject
-    bed = bin_id(subject) if subject.kind in (Kind.BIN, Kind.ZONE) else ""
+    bed = subject.bed if subject.kind in (Kind.BIN, Kind.ZONE) else ""
     return Order(
         act=Act.LOOK,
         target=subject.id or str(alarm.key.condition),

@@ -30,6 +30,11 @@ class Subject(NamedTuple):
     id: str
     place: str
 
+    @property
+    def bed(self) -> str:
+        """The bin that a bin's or a zone's subject names."""
+        return self.id.partition(".")[0]
+
     def __str__(self) -> str:
         return f"{self.kind}:{self.id}" if self.id else str(self.kind)
 

@@ -80,7 +80,7 @@ class Watched:
 def watches(bed: Bin) -> tuple[Watch, ...]:
     """Every watch of a bin, each name once."""
     found = [
-        w for subject, zones, climate in _subjects(bed) for w in _of_subject(subject, zones=zones, climate=climate)
+        w for subject, zones, climate in subjects(bed) for w in _of_subject(subject, zones=zones, climate=climate)
     ]
     return tuple({w.name: w for w in found}.values())
 
@@ -107,7 +107,8 @@ def subject_of(bed: Bin, zone: Zone) -> Subject | None:
     return Subject(Kind.BIN, bed.id, bed.place) if zone.role is Role.LIVING else None
 
 
-def _subjects(bed: Bin) -> Iterator[tuple[Subject, tuple[Zone, ...], Climate]]:
+def subjects(bed: Bin) -> Iterator[tuple[Subject, tuple[Zone, ...], Climate]]:
+    """Who is judged under one name: the subject, its zones and its limits."""
     together: dict[Subject, list[Zone]] = {}
     for zone in bed.zones:
         subject = subject_of(bed, zone)

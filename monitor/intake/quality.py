@@ -12,16 +12,8 @@ from dataclasses import dataclass
 from monitor.readings import HOUR, MINUTE, RESOLUTION, Measures, Millis, Quality, Reading
 from monitor.rules import Probe, Unit
 from monitor.science.moisture import wetness
+from monitor.science.onewire import COLDEST, DISCONNECTED, HOTTEST, POWER_ON, SUSPECT_STEP, SUSPECT_WITHIN
 
-COLDEST, HOTTEST = -55.0, 125.0
-"""°C a DS18B20 can measure (data sheet, p. 1 [seen]); no other probe in a bed goes further."""
-DISCONNECTED = -127.0
-"""°C for a lost chip, a convention of microcontroller libraries [memory]."""
-POWER_ON = 85.0
-"""°C in a DS18B20 that never converted (data sheet, Table 1; Linux w1_therm.rst [seen]). It is a legal value
-too, so it passes beside a good neighbour."""
-POWER_ON_NEAR, POWER_ON_YOUNG = 10.0, 10 * MINUTE
-"""How near and how young that neighbour must be (common practice)."""
 TOLERANCE = 5.0
 """Per cent by which a humidity or moisture probe may overshoot 0…100 (common practice; capacitive humidity
 chips read above 100 when they are wet)."""
@@ -151,7 +143,7 @@ def _possible(probe: Probe, value: float) -> Quality | None:
 
 def _impossible(probe: Probe, value: float, at: Millis, good: tuple[Millis, float] | None) -> Quality | None:
     if probe.measures is Measures.TEMPERATURE and abs(value - POWER_ON) < _SAME:
-        near = good is not None and abs(value - good[1]) <= POWER_ON_NEAR and at - good[0] < POWER_ON_YOUNG
+        near = good is not None and abs(value - good[1]) <= SUSPECT_STEP and at - good[0] < SUSPECT_WITHIN
         return None if near else Quality.POWER_ON
     return _possible(probe, value)
 

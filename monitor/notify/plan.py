@@ -227,7 +227,7 @@ def _wakes(desk: _Desk, person: Person, one: Untold) -> bool:
 def _bad_enough(desk: _Desk, alarm: Alarm) -> bool:
     if alarm.level is Level.HARM:
         return True
-    bed = desk.rules.bins.get(alarm.key.subject.id.partition(".")[0])
+    bed = desk.rules.bins.get(alarm.key.subject.bed)
     return bed is not None and bed.wake_for is Level.COMFORT
 
 
@@ -335,7 +335,7 @@ def _notice(desk: _Desk, person: Person, place: str, steps: Sequence[Untold], *,
 def _bare(desk: _Desk, alarm: Alarm) -> Order:
     """What can be said of an alarm whose advice is not at hand: the alarm itself."""
     subject = alarm.key.subject
-    bed = subject.id.partition(".")[0]
+    bed = subject.bed
     return Order(
         act=Act.LOOK,
         target=subject.id or str(alarm.key.condition),
@@ -377,7 +377,7 @@ def _hears(person: Person, subject: Subject, rules: Rules) -> bool:
 def _beds_of(subject: Subject, rules: Rules) -> frozenset[str]:
     """The bins a subject is about: its own, those on a mat, those whose air a place's probe measures."""
     if subject.kind in (Kind.BIN, Kind.ZONE):
-        return frozenset({subject.id.partition(".")[0]})
+        return frozenset({subject.bed})
     if subject.kind is Kind.MAT:
         return (
             frozenset(bed for bed, _ in rules.mats[subject.id].warms) if subject.id in rules.mats else frozenset()

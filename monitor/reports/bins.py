@@ -15,7 +15,7 @@ from monitor.alarms.cycle import Alarm
 from monitor.checks.delays import Phase, PhaseName
 from monitor.checks.findings import AlarmKey, Condition, Kind, Subject
 from monitor.checks.memory import ProbeMemory
-from monitor.checks.watches import subject_of, watches
+from monitor.checks.watches import subjects, watches
 from monitor.readings import Measures, Millis
 from monitor.reports.probes import Heard, value_facts
 from monitor.reports.saying import (
@@ -95,13 +95,7 @@ def _zone(zone: Zone, scene: Scene) -> ZoneShape:
 
 def _judged(bed: Bin, scene: Scene) -> Iterator[_Judged]:
     """Every subject and quantity of a bin that has a probe and a limit."""
-    together: dict[Subject, list[Zone]] = {}
-    for zone in bed.zones:
-        subject = subject_of(bed, zone)
-        if subject is not None:
-            together.setdefault(subject, []).append(zone)
-    for subject, zones in together.items():
-        climate = bed.limits if subject.kind is Kind.BIN else zones[0].limits
+    for subject, zones, climate in subjects(bed):
         now = {zone.id: present(zone, scene.memory, scene.saying.at) for zone in zones}
         for measures in UNITS:
             if measures in climate and any(p.measures is measures and p.judged for z in zones for p in z.probes):

@@ -117,7 +117,7 @@ def _ended(last: Transition, saying: Saying) -> str:
 
 def _bed(key: AlarmKey, rules: Rules) -> Bin | None:
     named = key.subject.kind in (Kind.BIN, Kind.ZONE)
-    return rules.bins.get(key.subject.id.partition(".")[0]) if named else None
+    return rules.bins.get(key.subject.bed) if named else None
 
 
 def _measures(evidence: Evidence) -> Measures:

@@ -18,10 +18,11 @@ STEP = 1 / 16
 """°C per count at 12 bits (data sheet Table 1)."""
 
 COLDEST, HOTTEST = -55.0, 125.0
-"""°C, the chip's range (data sheet rev. 042208, p. 1; seen)."""
+"""°C, the chip's range (data sheet rev. 042208, p. 1; seen). No other probe in a bed goes further."""
 
 POWER_ON = 85.0
-"""°C after power-up when no conversion ran; also a lawful reading (w1_therm.rst; seen)."""
+"""°C after power-up when no conversion ran; also a lawful reading (w1_therm.rst; seen), so it passes beside a good
+neighbour."""
 
 NO_POWER = 0x07FF * STEP
 """127.9375 °C: too little power during conversion (w1_therm.c; seen)."""

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from intake.probes import by_id, probe
 from monitor.intake.payloads import Decoder
-from monitor.readings import Measures, Reading, quantised
+from monitor.readings import RESOLUTION, Measures, Reading
 from monitor.rules import Probe, Source, Unit
 
 NOW = 1_790_000_000_000
@@ -61,7 +61,7 @@ def check(topic, payload):
     for sample in found.samples:
         at = NOW + sample.shift if sample.at is None else sample.at
         reading = Reading(sample.probe, at, sample.value, NOW)
-        assert abs(quantised(reading.value)) < 2**63
+        assert abs(round(reading.value * RESOLUTION)) < 2**63
         assert 0 <= reading.at < 2**63
     for refusal in found.refusals:
         assert len(refusal.excerpt) <= 200

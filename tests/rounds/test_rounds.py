@@ -102,6 +102,19 @@ def test_readings_that_could_not_be_made_durable_are_judged_unrecorded(house):
     assert [("fig", "cold", "raised")] == house.steps("cold")[:1]
 
 
+def test_a_store_that_cannot_be_asked_for_the_past_stops_no_round(house, monkeypatch):
+    """A late reading makes the round ask for its history; a store that fails there fails as anywhere else."""
+    house.say(**warm())
+    house.later(1).keep(Reading("fig-west", house.at - 5 * HOUR, 11.0, house.at, own_time=True))
+    monkeypatch.setattr(house.store, "window", lambda *_: (_ for _ in ()).throw(StoreFull("the disk is full")))
+    before = house.store.load()
+    in_hand = tuple(Reading(n.replace("_", "-"), house.at, v, house.at) for n, v in cold().items())
+    house.flushed = Flushed(ok=False, in_hand=in_hand, error="the disk is full")
+    assert not house.rounds.run().stored
+    assert before == house.store.load()
+    assert any("Fig" in p.notice.title for p in house.straight)
+
+
 def test_one_bin_that_cannot_be_judged_stops_no_other_and_is_an_alarm_itself(monkeypatch):
     house = House(rules=orchard.rules(people=(orchard.ANA,)))
     house.say(**warm(), plum_near=15.0)
