@@ -13,6 +13,7 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from hashlib import sha256
 
+from monitor import asked
 from monitor.advice.acts import Advice
 from monitor.advice.decide import decide
 from monitor.advice.present import Present, present
@@ -27,7 +28,7 @@ from monitor.checks.memory import ProbeMemory, remember
 from monitor.checks.probes import Roll, look_at_probes, roll
 from monitor.checks.system import System, look_at_system
 from monitor.checks.watches import Watched, watch_over
-from monitor.diary import Deed, Entry
+from monitor.diary import Entry
 from monitor.notify.notices import Decision, Notice, Untold
 from monitor.notify.plan import plan
 from monitor.readings import MINUTE, Millis, Reading
@@ -191,7 +192,8 @@ def judge(stood: Stood, arrived: Arrived, book: Book) -> Outcome:
     """One round. `book` is of the rules in force; the same for the whole round."""
     desk = _Desk(stood, arrived, book)
     _settle(desk)
-    _apply_requests(desk)
+    # What people asked for comes before what is new, so that nobody acknowledges what they never saw.
+    asked.apply(desk, arrived.requests)
     _look_at_bins(desk)
     _look_at_the_rest(desk)
     _suppress(desk)
@@ -225,24 +227,6 @@ def _gone(key: AlarmKey, book: Book) -> str | None:
     if not known or (kind in (Kind.BIN, Kind.ZONE) and place != book.places[bed]):
         return "settings changed"
     return "limits changed" if key.condition in CLIMATE_CONDITIONS and key not in book.keys else None
-
-
-def _apply_requests(desk: _Desk) -> None:
-    """What people asked for comes before what is new, so that nobody acknowledges what they never saw."""
-    by_number = {alarm.number: alarm for alarm in desk.alarms.values()}
-    for request in desk.arrived.requests:
-        alarm = by_number.get(request.alarm)
-        if alarm is not None:
-            after, moves = cycle.acknowledge(alarm, request.who, at=request.at, round_at=desk.now)
-            desk.put(alarm.key, after, moves)
-            by_number = {a.number: a for a in desk.alarms.values()}
-        if request.what == "done":
-            desk.diary.append(_entry(request, alarm, desk.now))
-
-
-def _entry(request: Request, alarm: Alarm | None, now: Millis) -> Entry:
-    subject = str(alarm.key.subject) if alarm else ""
-    return Entry(request.at, now, request.who, Deed.DONE, subject, request.note, request.alarm)
 
 
 def _look_at_bins(desk: _Desk) -> None:

@@ -146,9 +146,9 @@ class MemoryStore(MemoryReadings):
         return self._alarms.get(alarm)
 
     @whole
-    def ask(self, at: Millis, who: str, what: str, alarm: int, note: str = "") -> int:
+    def ask(self, at: Millis, who: str, what: str, alarm: int = 0, note: str = "", *, body: str = "{}") -> int:
         """As promised."""
-        self._requests.append(Request(len(self._requests) + 1, at, who, what, alarm, note))
+        self._requests.append(Request(len(self._requests) + 1, at, who, what, alarm, note, body))
         return len(self._requests)
 
     @whole

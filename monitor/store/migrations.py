@@ -108,9 +108,14 @@ def telling(file: sqlite3.Connection) -> None:
     file.execute("CREATE INDEX request_open ON request (id) WHERE round IS NULL")
 
 
+def asking(file: sqlite3.Connection) -> None:
+    """A request carries what else belongs to it."""
+    file.execute("ALTER TABLE request ADD COLUMN body TEXT NOT NULL DEFAULT '{}'")
+
+
 Step = Callable[[sqlite3.Connection], None]
 
-STEPS: tuple[Step, ...] = (readings, journal, telling)
+STEPS: tuple[Step, ...] = (readings, journal, telling, asking)
 
 
 def version_of(file: sqlite3.Connection, path: object) -> int:

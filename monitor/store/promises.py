@@ -126,9 +126,12 @@ class Request:
     at: Millis
     who: str
     what: str
-    """`seen` or `done`."""
+    """`seen`, `done`, … (`asked.HANDLERS`)."""
     alarm: int
+    """0 when it is about no alarm."""
     note: str = ""
+    body: str = "{}"
+    """What else belongs to it: a JSON object."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -236,7 +239,7 @@ class Journal(Protocol):
 class Requests(Protocol):
     """What people ask for, from any process."""
 
-    def ask(self, at: Millis, who: str, what: str, alarm: int, note: str = "") -> int:
+    def ask(self, at: Millis, who: str, what: str, alarm: int = 0, note: str = "", *, body: str = "{}") -> int:
         """Leave a request, durably; its id, never used again. Needs no lock on the store."""
 
     def asked(self) -> list[Request]:

@@ -19,13 +19,15 @@ POST = "SELECT body, channel, state, tries, next_try, last_error, sent_at FROM p
 class SqliteRequests(Connections):
     """`promises.Requests` in SQLite."""
 
-    def ask(self, at: Millis, who: str, what: str, alarm: int, note: str = "") -> int:
+    def ask(self, at: Millis, who: str, what: str, alarm: int = 0, note: str = "", *, body: str = "{}") -> int:
         """As promised."""
-        return self._write_unlocked(lambda file: _ask(file, (at, who, what, alarm, note)))
+        return self._write_unlocked(lambda file: _ask(file, (at, who, what, alarm, note, body)))
 
     def asked(self) -> list[Request]:
         """As promised."""
-        rows = self._all("SELECT id, at, who, what, alarm, note FROM request WHERE round IS NULL ORDER BY id")
+        rows = self._all(
+            "SELECT id, at, who, what, alarm, note, body FROM request WHERE round IS NULL ORDER BY id"
+        )
         return [Request(*row) for row in rows]
 
 
@@ -72,7 +74,9 @@ class SqliteOutbox(Connections):
 
 
 def _ask(file: sqlite3.Connection, values: tuple[object, ...]) -> int:
-    asked = file.execute("INSERT INTO request (at, who, what, alarm, note) VALUES (?, ?, ?, ?, ?)", values)
+    asked = file.execute(
+        "INSERT INTO request (at, who, what, alarm, note, body) VALUES (?, ?, ?, ?, ?, ?)", values
+    )
     return int(asked.lastrowid or 0)
 
 

@@ -17,6 +17,7 @@ ORDER = [
     {"advice"},
     {"notify.notices", "notify.hours", "notify.text", "notify.plan"},
     {"store.promises", "intake.payloads", "intake.quality"},
+    {"asked"},
     {"judge"},
     {"clock", "settings", "wire", "systemd", "intake", "store", "notify"},
     {"rounds", "keeper"},
@@ -27,7 +28,7 @@ ORDER = [
     {"__main__"},
 ]
 PURE = {
-    "errors", "science", "readings", "addresses", "rules", "diary", "words", "checks", "alarms", "advice", "judge",
+    "errors", "science", "readings", "addresses", "rules", "diary", "words", "checks", "alarms", "advice", "asked", "judge",
     "notify.notices", "notify.hours", "notify.text", "notify.plan", "store.promises", "intake.payloads",
     "intake.quality",
 }  # fmt: skip

@@ -295,3 +295,12 @@ def test_a_round_that_was_missed_is_itself_told(house):
     assert ("", "round missed", "raised") in house.steps()
     house.later(1).say(**warm())
     assert ("", "round missed", "returned") in house.steps()
+
+
+def test_a_request_that_nobody_knows_is_dealt_with_and_changes_nothing(house):
+    house.say(**cold())
+    before = house.standing()
+    house.store.ask(house.at, "ana", "sing", body='{"song": 1}')
+    house.later(1).say(**cold())
+    assert [] == house.store.asked() == house.store.diary()
+    assert before == house.standing()

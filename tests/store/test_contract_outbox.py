@@ -156,6 +156,11 @@ def test_dealing_with_a_request_before_it_is_asked_does_not_swallow_it(store):
     assert [second] == [request.id for request in store.asked()]
 
 
+def test_a_request_may_be_about_no_alarm_and_carries_what_belongs_to_it(store):
+    number = store.ask(T0, "ana", "fed", body='{"kg": 1.5}')
+    assert [Request(number, T0, "ana", "fed", 0, "", '{"kg": 1.5}')] == store.asked()
+
+
 def test_a_request_keeps_its_note(store):
     store.ask(T0, "ana", "done", 1, "4 L, settled – 温度")
     assert ["4 L, settled – 温度"] == [request.note for request in store.asked()]

@@ -143,7 +143,7 @@ def test_each_step_is_recorded_with_the_time_handed_in(tmp_path):
     file = sqlite3.connect(path)
     recorded = file.execute("SELECT number, name, at FROM migration ORDER BY number").fetchall()
     file.close()
-    assert [(1, "readings", T0), (2, "journal", LATER), (3, "telling", LATER)] == recorded
+    assert [(1, "readings", T0), (2, "journal", LATER), (3, "telling", LATER), (4, "asking", LATER)] == recorded
 
 
 def test_opening_a_file_that_is_up_to_date_writes_nothing(tmp_path):
