@@ -1,8 +1,8 @@
 """Knows a delivery again that was kept, but whose acknowledgement never reached the broker.
 
 Only for payloads without a time of their own: those with one are known by probe and time. After a reconnect the
-broker sends what was not acknowledged under the packet identifiers it had, before anything newer, so also before
-our marker. An identifier means one message until it is used anew; then its earlier use is settled.
+broker sends what was not acknowledged with the DUP flag and the packet identifiers it had, before anything newer,
+so also before our marker. An identifier means one message until it is used anew; then its earlier use is settled.
 """
 
 from __future__ import annotations
@@ -22,16 +22,17 @@ def digest(topic: str, payload: bytes) -> int:
 class Again:
     """Remembers the newest `reach` deliveries without a time, at most one for each packet identifier.
 
-    Most brokers count identifiers up to 65,535 before they use one again; some take the lowest free one at once.
-    With those the same identifier, topic and value may well be a new message, so there the DUP flag must be set
-    as well (MQTT 5 §3.3.1.1 demands it of a redelivery); with all others it decides nothing.
+    Only what the broker itself calls a redelivery can be one: DUP must be set then, and must not be at the first
+    attempt (MQTT 3.1.1 [MQTT-3.3.1-1], MQTT 5 §3.3.1.1). Packet identifier and payload alone do not tell: a broker
+    that lost power goes on from an older save and gives the same identifiers to new messages, and most probes say
+    the same few values. A broker that forgets the flag costs a value that is shown twice and never judged (it came
+    before our marker), never one that is lost.
     """
 
     def __init__(self, delivered: Sequence[Delivered], reach: int) -> None:
         self._reach = reach
         self._known: dict[int, int] = {}
         self._earlier: dict[int, int] = {}
-        self._reuses = False
         for known in delivered[-reach:]:
             self.note(known.packet, known.digest)
 
@@ -46,7 +47,7 @@ class Again:
 
     def is_this(self, packet: int, digest_: int, *, dup: bool) -> bool:
         """Whether it is known from an earlier connection; true once for each."""
-        if self._earlier.get(packet) != digest_ or (self._reuses and not dup):
+        if not dup or self._earlier.get(packet) != digest_:
             return False
         # Its acknowledgement may be lost once more, so it stays known for the next connection.
         del self._earlier[packet]
@@ -56,8 +57,7 @@ class Again:
     def note(self, packet: int, digest_: int) -> None:
         """Remember a delivery that goes into the batch in hand."""
         known = self._known
-        if known.pop(packet, None) is not None:
-            self._reuses = True  # sooner than by counting round: `reach` is far less than 65,535
+        known.pop(packet, None)  # so that it becomes the newest
         known[packet] = digest_
         if len(known) > self._reach:
             del known[next(iter(known))]

@@ -7,10 +7,13 @@ is one commit a minute. A batch is acknowledged only after `keep` has returned; 
 What may happen between keeping and acknowledging, and what becomes of it:
 
 - we are killed, or the connection breaks: the broker sends it again. With its own time it meets itself in the
-  store; without, `Again` knows it by packet identifier and payload. Then it is only acknowledged.
+  store; without, `Again` knows it by the DUP flag, packet identifier and payload. Then it is only acknowledged.
 - the broker restarts or forgets our session while a batch is in hand: the batch is kept all the same, because
   nothing says that it comes again. Its acknowledgements are dropped by the wire, because they belong to an
   earlier connection. What does come again is known as above, even from the batch that is still in hand.
+- the broker lost power and goes on from an older save: what it had queued by then, and we have since kept, it
+  takes for never sent and sends again without the flag. Nothing tells that from a new message under an identifier
+  given twice, so it is kept once more: with its own time it meets itself, without it is shown as undated.
 """
 
 from __future__ import annotations

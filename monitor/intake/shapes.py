@@ -24,7 +24,7 @@ class Delivery(Protocol):
 
     @property
     def dup(self) -> bool:
-        """The DUP flag."""
+        """The DUP flag: the broker says that it has tried to send it before."""
 
     @property
     def retained(self) -> bool:

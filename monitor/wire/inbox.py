@@ -12,7 +12,7 @@ from monitor.readings import Millis
 
 class Delivery(NamedTuple):
     """One PUBLISH as it came. `packet` is its packet identifier, which only means something together with
-    `connection`; 0 under QoS 0. `dup` decides nothing: a redelivery may come without it.
+    `connection`; 0 under QoS 0. `dup`: the broker says that it has tried to send it before.
 
     `backlog`: it may have waited at the broker while we were away, so its arrival tells nothing of its age.
     """

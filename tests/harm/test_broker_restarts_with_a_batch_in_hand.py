@@ -8,7 +8,7 @@ from contextlib import closing
 
 import pytest
 
-from parts.harm_house import QUEUE, SOON, House, left_at_the_broker, signalled
+from parts.harm_house import QUEUE, SOON, House, left_at_the_broker, saved
 from parts.harm_life import TRAFFIC, Talk, of_readings
 from parts.mosquitto import Mosquitto
 from parts.road import until
@@ -72,11 +72,6 @@ def faults(folder, restart, *, without=()):
         with house.kept() as store:
             found = of_readings(store, talk) | {"left at the broker": left_at_the_broker(broker)}
         return {kind: what for kind, what in found.items() if what}
-
-
-def saved(broker):
-    signalled(broker, signal.SIGUSR1)
-    until((broker.folder / "mosquitto.db").exists, "the broker saves what it knows", SOON)
 
 
 @pytest.mark.parametrize("restart", RESTARTS)

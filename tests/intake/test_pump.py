@@ -267,7 +267,7 @@ def test_a_time_relative_to_now_counts_from_the_arrival():
     assert [(-60_000, 20, "GOOD"), (0, 21, "GOOD")] == site.readings("s")
     # nobody knows it again by its time, so by its packet
     assert 1 == len(site.batches[0].delivered)
-    site.came(site.delivery(pack, probe="s", connection=2, backlog=True)).flush()
+    site.came(site.delivery(pack, probe="s", connection=2, backlog=True, dup=True)).flush()
     assert [20, 21] == site.undated()
 
 
@@ -287,16 +287,16 @@ def known(site, *packets, value=20):
     return site
 
 
-def again(site, packet, *, value=20, connection=2, **how):
+def again(site, packet, *, value=20, connection=2, dup=True):
     before = site.pump.counts().again
-    site.came(site.delivery(value, packet=packet, connection=connection, backlog=True, **how)).flush()
+    site.came(site.delivery(value, packet=packet, connection=connection, backlog=True, dup=dup)).flush()
     return site.pump.counts().again == before + 1
 
 
 def test_the_same_packet_and_payload_after_a_reconnect_is_the_same_delivery():
     site = known(Site(), 1, 2)
-    assert again(site, 1, dup=True)
-    assert again(site, 2, dup=False), "the flag decides nothing"
+    assert again(site, 1)
+    assert again(site, 2)
     assert 2 == len(site.readings())
     assert [] == site.undated()
     assert 4 == len(site.acknowledged)
@@ -354,14 +354,18 @@ def test_only_the_newest_are_remembered():
     assert len(site.pump._again._known) == 4096
 
 
-def test_where_identifiers_are_used_again_at_once_the_flag_must_be_set():
-    # a broker that takes the lowest free identifier: 1 was acknowledged and is a new message by now
-    site = Site()
-    for at in (NOW, NOW + 1000):
-        site.came(site.delivery(20, packet=1, received_at=at)).flush()
+def test_without_the_flag_it_is_a_new_message_whatever_else_it_is_like():
+    site = known(Site(), 1)
     assert not again(site, 1, dup=False)
-    site.came(site.delivery(20, packet=1, connection=2)).flush()
-    assert again(site, 1, connection=3, dup=True)
+    assert [20] == site.undated(), "kept and shown, not judged"
+    assert 2 == len(site.acknowledged)
+
+
+def test_a_new_message_under_the_same_identifier_may_come_again_like_any_other():
+    site = known(Site(), 1)
+    assert not again(site, 1, dup=False, connection=2)
+    assert again(site, 1, connection=3)
+    assert [20] == site.undated()
 
 
 def test_without_quality_of_service_there_is_no_packet_to_know_again():

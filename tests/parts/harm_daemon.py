@@ -17,6 +17,7 @@ from pathlib import Path
 
 from monitor import app, cli
 from monitor.beats import Beats
+from monitor.intake.again import Again
 from monitor.intake.pump import Pump
 from monitor.notify import send
 from monitor.notify.outbox import Outbox
@@ -263,6 +264,11 @@ def know_no_deliveries():
     SqliteStore.delivered = lambda _store, _limit=0: []
 
 
+def know_again_without_the_flag():
+    is_this = Again.is_this
+    Again.is_this = lambda again, packet, mark, *, dup: is_this(again, packet, mark, dup=True)
+
+
 def know_no_keys():
     sqlite_keep._kept_value = lambda *_: None
 
@@ -302,6 +308,7 @@ WITHOUT = {
         wait_for_no_disk,
         know_no_connections,
         know_no_deliveries,
+        know_again_without_the_flag,
         know_no_keys,
         batches_in_pieces,
         rounds_in_pieces,

@@ -226,3 +226,12 @@ def left_at_the_broker(broker, topic="vermistat/yard/marker"):
 def signalled(broker, number):
     """Send the broker's process a signal: SIGSTOP freezes it, SIGUSR1 makes Mosquitto save what it knows."""
     broker._process.send_signal(number)
+
+
+def saved(broker):
+    """What the broker knows at this moment, in a file that it goes back to after a power cut; its bytes."""
+    file = broker.folder / "mosquitto.db"
+    before = file.stat().st_mtime_ns if file.exists() else 0
+    signalled(broker, signal.SIGUSR1)
+    until(lambda: file.exists() and file.stat().st_mtime_ns != before, "the broker saves what it knows", SOON)
+    return file.read_bytes()
