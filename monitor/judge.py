@@ -21,7 +21,7 @@ from monitor.alarms import causes, cycle
 from monitor.alarms.cycle import Alarm, Transition
 from monitor.alarms.priority import CLIMATE
 from monitor.checks.bins import backfill, look
-from monitor.checks.delays import Phase, PhaseName
+from monitor.checks.delays import Phase, phase_text
 from monitor.checks.findings import AlarmKey, Finding, Kind, PastEpisode
 from monitor.checks.late import past_episodes
 from monitor.checks.memory import ProbeMemory, remember
@@ -414,14 +414,3 @@ def _judged_by(desk: _Desk) -> Mapping[str, str]:
     """The prints of the bins that were judged: as long as no step fails, the book's own."""
     prints = desk.book.prints
     return {bed: p for bed, p in prints.items() if bed not in desk.failed} if desk.failed else prints
-
-
-def phase_text(phase: Phase) -> str:
-    """A phase as the store keeps it."""
-    return json.dumps([phase.name, phase.since, phase.began])
-
-
-def phase_of(text: str) -> Phase:
-    """The phase of such a text."""
-    name, since, began = json.loads(text)
-    return Phase(PhaseName(name), since, began)

@@ -14,12 +14,13 @@ from dataclasses import dataclass, replace
 from typing import Protocol
 
 from monitor.checks.bins import backfill_span
+from monitor.checks.delays import phase_of
 from monitor.checks.findings import AlarmKey
 from monitor.checks.memory import GAPS, HISTORY, ProbeMemory, from_history, is_late, nothing_of
 from monitor.checks.probes import deadline
 from monitor.checks.system import System
 from monitor.errors import BadValue, StoreError
-from monitor.judge import Arrived, Book, Late, Outcome, Stood, judge, phase_of
+from monitor.judge import Arrived, Book, Late, Outcome, Stood, judge
 from monitor.notify.hours import next_up
 from monitor.notify.notices import Post
 from monitor.readings import DAY, Measures, Millis, Reading

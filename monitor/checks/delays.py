@@ -10,6 +10,7 @@ Words and rules: on-delay, off-delay and deadband as in OPC 10000-9 §B.1.5 [see
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
@@ -117,3 +118,14 @@ def _moved(phase: Phase, name: PhaseName | None, at: Millis) -> Phase:
     if name == PhaseName.PENDING:
         return Phase(name, at, at)
     return Phase(name, at, phase.began)
+
+
+def phase_text(phase: Phase) -> str:
+    """A phase as the store keeps it."""
+    return json.dumps([phase.name, phase.since, phase.began])
+
+
+def phase_of(text: str) -> Phase:
+    """The phase of such a text."""
+    name, since, began = json.loads(text)
+    return Phase(PhaseName(name), since, began)

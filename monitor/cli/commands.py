@@ -95,13 +95,13 @@ def _log_to_journal() -> None:
 
 
 def _settings(options: argparse.Namespace, *, addresses: bool = False) -> Settings:
-    from monitor.app import load_settings
+    from monitor.site import load_settings
 
     return load_settings(options.settings, addresses=addresses)
 
 
 def _open(settings: Settings) -> Store:
-    from monitor.app import open_to_read
+    from monitor.site import open_to_read
 
     return open_to_read(settings)
 
@@ -194,9 +194,9 @@ def ask(options: argparse.Namespace) -> int:
 
 def check(options: argparse.Namespace) -> int:
     """`vermistat check`."""
-    from monitor.app import store_path
     from monitor.reports.text import check_text
     from monitor.settings import explain
+    from monitor.site import store_path
 
     try:
         settings = _checked(options.settings)

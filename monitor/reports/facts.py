@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from monitor.advice.acts import Advice, Order
 from monitor.alarms.cycle import Alarm, Event, Transition, needs_acknowledgement
 from monitor.alarms.priority import priority_of
-from monitor.judge import phase_of
+from monitor.checks.delays import phase_of
 from monitor.keeper import Asked
 from monitor.notify.text import sentence
 from monitor.readings import MINUTE, Millis

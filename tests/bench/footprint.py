@@ -39,7 +39,8 @@ SHIPPED += "\nset_tcp_nodelay true\n"
 RUNNER = """
 import signal, sys, threading
 from pathlib import Path
-from monitor.app import load_settings, run
+from monitor.app import run
+from monitor.site import load_settings
 stop = threading.Event()
 signal.signal(signal.SIGTERM, lambda *_: stop.set())
 run(load_settings(Path(sys.argv[1]), addresses=True), stop=stop, period=float(sys.argv[2]))

@@ -42,10 +42,10 @@ def test_what_reads_nothing_loads_nothing_heavy(words):
     assert set() == loaded(*words) & HEAVY
 
 
-def test_what_reads_the_store_loads_no_sender_and_no_simulator(tmp_path):
+def test_what_reads_the_store_loads_no_wire_no_schedule_no_sender_and_no_simulator(tmp_path):
     site = Site(tmp_path)
     with site.lived():
         pass
     found = loaded("now", "--settings", str(site.file))
     assert {"yaml", "pydantic", "sqlite3"} <= found
-    assert set() == found & {"apprise", "amqtt", "influxdb_client"}
+    assert set() == found & {"paho", "apscheduler", "apprise", "amqtt", "influxdb_client", "asyncio", "ssl"}

@@ -42,7 +42,7 @@ def test_one_of_a_newer_program_is_left_alone(cold_site, capsys, words):
 
 def test_a_store_that_somebody_locks_can_be_read_and_an_answer_is_asked_for_again(cold_site, capsys, monkeypatch):
     monkeypatch.setattr(
-        "monitor.app.open_to_read", lambda _: SqliteStore(cold_site.store_file, read_only=True, busy_ms=1)
+        "monitor.site.open_to_read", lambda _: SqliteStore(cold_site.store_file, read_only=True, busy_ms=1)
     )
     with sqlite3.connect(cold_site.store_file, isolation_level=None) as file:
         file.execute("BEGIN IMMEDIATE")
@@ -67,6 +67,6 @@ def test_a_folder_that_may_not_be_looked_into_is_said(site, capsys, monkeypatch)
     def closed(_):
         raise PermissionError(13, "Permission denied", str(site.store_file))
 
-    monkeypatch.setattr("monitor.app.open_to_read", closed)
+    monkeypatch.setattr("monitor.site.open_to_read", closed)
     code, said = site.refuses(capsys, "now")
     assert (1, f"vermistat: [Errno 13] Permission denied: '{site.store_file}'\n") == (code, said)

@@ -23,6 +23,7 @@ ORDER = [
     {"rounds", "keeper"},
     {"reports"},
     {"schedule", "simulator"},
+    {"site"},
     {"app"},
     {"cli"},
     {"__main__"},
