@@ -82,13 +82,18 @@ def parser() -> argparse.ArgumentParser:
 Command = Callable[..., argparse.ArgumentParser]
 
 
+TWICE = "Ctrl-C ends it in order; once more, and it is gone at once."
+
+
 def _that_run(command: Command) -> None:
-    command("run", do.run, "watch the bins until stopped", "This is what the service runs.", without="json")
+    command(
+        "run", do.run, "watch the bins until stopped", f"This is what the service runs. {TWICE}", without="json"
+    )
     demo = command(
         "demo",
         do.demo,
         "live through a simulated January night",
-        "Four invented bins and one for a guest; notices appear on this screen. Nothing is kept.",
+        f"Four invented bins and one for a guest; notices appear on this screen. Nothing is kept. {TWICE}",
         without="json, settings",
     )
     demo.add_argument(

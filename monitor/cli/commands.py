@@ -6,13 +6,12 @@ import argparse
 import json
 import logging
 import os
-import signal
 import sys
-import threading
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from monitor.cli.ending import stop_on_signals
 from monitor.errors import RequestError, SettingsError
 
 if TYPE_CHECKING:
@@ -34,7 +33,7 @@ def run(options: argparse.Namespace) -> int:
     from monitor.app import run as watch
 
     _log_to_journal()
-    return watch(_settings(options, addresses=True), stop=_stop_on_signals())
+    return watch(_settings(options, addresses=True), stop=stop_on_signals())
 
 
 def demo(options: argparse.Namespace) -> int:
@@ -45,29 +44,10 @@ def demo(options: argparse.Namespace) -> int:
         speed=options.speed,
         port=options.port,
         silent=options.silent,
-        stop=_stop_on_signals(),
+        stop=stop_on_signals(),
         stop_after=options.stop_after,
         say=lambda text: print(text, flush=True),
     )
-
-
-STOPPING = frozenset({signal.SIGTERM, signal.SIGINT})
-
-
-def _stop_on_signals() -> threading.Event:
-    """Set when we are asked to end. A thread waits for the signals: a handler would run in the main thread, which
-    may be on its way into waiting for this very event, and then neither of them ever goes on.
-    """
-    stop = threading.Event()
-
-    def listen() -> None:
-        while True:
-            signal.sigwait(STOPPING)
-            stop.set()
-
-    signal.pthread_sigmask(signal.SIG_BLOCK, STOPPING)
-    threading.Thread(target=listen, name="signals", daemon=True).start()
-    return stop
 
 
 class _Journal(logging.Formatter):

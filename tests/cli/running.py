@@ -18,10 +18,11 @@ DAEMON = f"""
 import sys
 from pathlib import Path
 from monitor.app import run
-from monitor.cli.commands import _log_to_journal, _stop_on_signals
+from monitor.cli.commands import _log_to_journal
+from monitor.cli.ending import stop_on_signals
 from monitor.site import load_settings
 _log_to_journal()
-sys.exit(run(load_settings(Path(sys.argv[1]), addresses=True), stop=_stop_on_signals(), period={PERIOD}))
+sys.exit(run(load_settings(Path(sys.argv[1]), addresses=True), stop=stop_on_signals(), period={PERIOD}))
 """
 
 
