@@ -7,12 +7,16 @@ asks the machine for the time.
 
 from __future__ import annotations
 
+import ctypes
 import threading
 import time
+from collections.abc import Callable
+from pathlib import Path
 from typing import Protocol
 
 from monitor.errors import BadValue
 from monitor.readings import Millis
+from monitor.reckoning import LEAST, Belief, Reckoning, Seen
 
 
 class Clock(Protocol):
@@ -25,6 +29,10 @@ class Clock(Protocol):
         """UTC in whole milliseconds."""
 
 
+def _wall() -> Millis:
+    return time.time_ns() // 1_000_000
+
+
 class WallClock:
     """The machine's own clock."""
 
@@ -32,7 +40,96 @@ class WallClock:
 
     def now(self) -> Millis:
         """UTC in whole milliseconds."""
-        return time.time_ns() // 1_000_000
+        return _wall()
+
+
+def time_since_boot() -> Millis:
+    """Milliseconds since this machine booted, suspended or not; no step of the wall changes it."""
+    return time.clock_gettime_ns(time.CLOCK_BOOTTIME) // 1_000_000
+
+
+def boot_id() -> str:
+    """What the kernel calls this boot (random(4)); another after each. Empty where it does not say."""
+    try:
+        return Path("/proc/sys/kernel/random/boot_id").read_text().strip()
+    except OSError:
+        return ""
+
+
+class _Timex(ctypes.Structure):
+    """The beginning of `struct timex` (adjtimex(2)), with room for the rest of it."""
+
+    _fields_ = [
+        ("modes", ctypes.c_uint),
+        ("offset", ctypes.c_long),
+        ("freq", ctypes.c_long),
+        ("maxerror", ctypes.c_long),
+        ("esterror", ctypes.c_long),
+        ("status", ctypes.c_int),
+        ("_rest", ctypes.c_long * 64),
+    ]
+
+
+STA_UNSYNC = 0x0040
+TIME_ERROR = 5
+
+
+def kernel_synchronised() -> bool:
+    """Whether something disciplines the kernel's clock: adjtimex(2) that only asks. False where it cannot be asked.
+
+    Not by /run/systemd/timesync/synchronized: that file stays when the clock is set by hand afterwards.
+    """
+    asked = _Timex()
+    try:
+        state = ctypes.CDLL(None).adjtimex(ctypes.byref(asked))
+    except (OSError, AttributeError):
+        return False
+    return 0 <= state < TIME_ERROR and not asked.status & STA_UNSYNC
+
+
+class Machine:
+    """The machine's clocks; each can be another for a test."""
+
+    def __init__(
+        self,
+        *,
+        wall: Callable[[], Millis] = _wall,
+        ran: Callable[[], Millis] = time_since_boot,
+        synced: Callable[[], bool] = kernel_synchronised,
+        boot: Callable[[], str] = boot_id,
+    ) -> None:
+        self.wall, self.ran, self.synced, self.boot = wall, ran, synced, boot
+
+    def seen(self) -> Seen:
+        """All of them at one moment."""
+        return Seen(self.wall(), self.ran(), self.synced())
+
+
+class KnownClock:
+    """The wall as long as it can be believed; else, and from a step until somebody has looked at it, the time is
+    reckoned. So between two `adopt`s no stamp jumps. Safe to read from any thread.
+    """
+
+    speed = 1.0
+
+    def __init__(self, machine: Machine, stretch: Reckoning) -> None:
+        self.machine = machine
+        self._stretch = stretch
+
+    @property
+    def stretch(self) -> Reckoning:
+        """By what the time is told now."""
+        return self._stretch
+
+    def adopt(self, stretch: Reckoning) -> None:
+        """Tell the time by this from now on."""
+        self._stretch = stretch
+
+    def now(self) -> Millis:
+        """UTC in whole milliseconds, as far as it is known."""
+        stretch, wall = self._stretch, self.machine.wall()
+        reckoned = stretch.now(self.machine.ran())
+        return reckoned if stretch.belief is Belief.UNSURE or abs(wall - reckoned) > LEAST else wall
 
 
 class ScaledClock:

@@ -10,7 +10,7 @@ ROOT = Path(__file__).parents[2] / "monitor"
 ORDER = [
     {"errors"},
     {"readings"},
-    {"addresses", "rules", "diary", "beats"},
+    {"addresses", "rules", "diary", "beats", "reckoning"},
     {"science", "words"},
     {"checks"},
     {"alarms"},
@@ -30,7 +30,7 @@ ORDER = [
 ]
 PURE = {
     "errors", "science", "readings", "addresses", "rules", "diary", "words", "checks", "alarms", "advice", "asked", "judge",
-    "notify.notices", "notify.hours", "notify.text", "notify.plan", "store.promises", "intake.payloads",
+    "reckoning", "notify.notices", "notify.hours", "notify.text", "notify.plan", "store.promises", "intake.payloads",
     "intake.quality",
 }  # fmt: skip
 APART = {"wire", "intake", "store", "notify", "clock", "systemd"}
