@@ -24,16 +24,23 @@ def foreign(misread: Misread) -> PydanticCustomError:
     return PydanticCustomError(OURS, "misread", {"sentence": misread.sentence, "hint": misread.hint})
 
 
-def reads(reader: r.Reader[r.T]) -> PlainValidator:
-    """A validator that takes exactly one written value."""
+def reads(reader: r.Reader[r.T], several: str = "") -> PlainValidator:
+    """A validator that takes exactly one written value; `several` is the hint when more than one stands there."""
 
     def validate(value: object, info: ValidationInfo) -> r.T:
         try:
-            return reader(one(value), site_units(info))
+            return reader(one(value, several), site_units(info))
         except Misread as misread:
-            raise foreign(misread) from None
+            raise foreign(_plainly_quoted(value, misread)) from None
 
     return PlainValidator(validate)
+
+
+def _plainly_quoted(value: object, misread: Misread) -> Misread:
+    """A word processor's quotes are letters to YAML: that is then what is wrong."""
+    if isinstance(value, str) and value[:1] in ("“", "”", "„", "‘", "’", "«"):
+        return Misread(misread.sentence, "“ and ” are letters here: use \" or ' instead.")
+    return misread
 
 
 def site_units(info: ValidationInfo) -> Units:
@@ -42,10 +49,11 @@ def site_units(info: ValidationInfo) -> Units:
     return units
 
 
-def one(value: object) -> str:
+def one(value: object, several: str = "") -> str:
     """The text of a single value. Raises Misread for a list or a mapping."""
     if not isinstance(value, str):
-        raise Misread("One value is expected here, not several.", "Take the brackets or the lines below it away.")
+        away = "Take the brackets or the lines below it away."
+        raise Misread("One value is expected here, not several.", several or away)
     return value
 
 
@@ -115,8 +123,9 @@ Patience = Annotated[int, reads(r.span(MINUTE, DAY))]
 
 BED_ENDS = r.spread(q.TEMPERATURE, r.BED_COLDEST, r.BED_HOTTEST)
 DAMP_ENDS = r.spread(q.PERCENT, 0, 100)
-BedBand = Annotated[tuple[float, float], reads(BED_ENDS)]
-DampBand = Annotated[tuple[float, float], reads(DAMP_ENDS)]
+_BOTH_ENDS = "Write both ends with two points between them: 15..25."
+BedBand = Annotated[tuple[float, float], reads(BED_ENDS, _BOTH_ENDS)]
+DampBand = Annotated[tuple[float, float], reads(DAMP_ENDS, _BOTH_ENDS)]
 
 Number = Annotated[float, reads(r.number)]
 Truth = Annotated[bool, reads(r.truth)]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path as FilePath
 
@@ -13,7 +13,7 @@ from monitor.rules import Rules
 from monitor.settings import assemble, tree
 from monitor.settings.crosscheck import crosschecked
 from monitor.settings.limits import climates
-from monitor.settings.mistakes import Data, Mistake, Paper, Path, Spot, quoted
+from monitor.settings.mistakes import MOST, Data, Mistake, Paper, Path, Spot, quoted
 from monitor.settings.pending import ineffective
 from monitor.settings.schema import FileShape, SecretShape
 from monitor.settings.secrets import AddressOk, Vault, address_checked
@@ -99,7 +99,12 @@ def load(
 
 def _sorted(mistakes: Sequence[Mistake], paths: Sequence[FilePath]) -> list[str]:
     order = {str(path): index for index, path in enumerate(paths)}
-    return [str(m) for m in sorted(mistakes, key=lambda m: (order.get(m.file, 0), m.line, m.column, m.sentence))]
+    inline = sorted(mistakes, key=lambda m: (order.get(m.file, 0), m.line, m.column, m.sentence))
+    if len(inline) > MOST:
+        inline[MOST:] = [
+            replace(inline[MOST], sentence="More mistakes follow from here.", hint="Mend these first.")
+        ]
+    return [str(mistake) for mistake in inline]
 
 
 def _read(paths: Sequence[FilePath]) -> tuple[Paper | None, list[Mistake]]:

@@ -14,6 +14,10 @@ Path: TypeAlias = tuple[Key, ...]
 Data: TypeAlias = "dict[str, Data] | list[Data] | str | None"
 
 
+MOST = 200
+"""Mistakes that are told at once: more are one mistake made often, or no settings at all."""
+
+
 @dataclass(slots=True)
 class Spot:
     """Where one value, and the key before it, stand. Lines and columns count from 1."""

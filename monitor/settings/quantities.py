@@ -64,7 +64,17 @@ _SPANS = {"s": Scale("ms", SECOND), "min": Scale("ms", MINUTE), "h": Scale("ms",
 SPAN = Quantity("a time span", _SPANS, "s, min, h or d", _both("5 min", "5 min"))
 QUANTITIES = (TEMPERATURE, PERCENT, MASS, VOLUME, POWER, AREA, LENGTH, SPAN)
 
-_NUMBER = re.compile(r"([-+−–]?)(\d+(?:[.,]\d+)?|[.,]\d+)\s*(.*)", re.ASCII | re.DOTALL)
+_NUMBER = re.compile(r"([-+−–]?)(\d+(?:[.,]\d+)*|[.,]\d+)\s*(.*)", re.ASCII | re.DOTALL)
+_SAID: dict[str, tuple[str, ...]] = {
+    "°C": ("celsius", "degc", "deg c", "degrees celsius"), "°F": ("fahrenheit", "deg f", "degrees fahrenheit"),
+    "%": ("percent", "per cent", "pct"), "kg": ("kilo", "kilos", "kilogram", "kilograms"), "g": ("gram", "grams"),
+    "lb": ("lbs", "pound", "pounds"), "L": ("litre", "litres", "liter", "liters", "ltr"),
+    "gal": ("gallon", "gallons"), "W": ("watt", "watts"), "m2": ("sqm", "m^2"), "ft2": ("sqft", "ft^2"),
+    "in": ('"', "inch", "inches"), "s": ("sec", "secs", "second", "seconds"), "min": ("m", "mins", "minute", "minutes"),
+    "h": ("hr", "hrs", "hour", "hours"), "d": ("day", "days"),
+}  # fmt: skip
+"""What people call a unit, and how it is written here."""
+_MEANT = {word: unit for unit, words in _SAID.items() for word in words}
 
 
 def measured(text: str, quantity: Quantity, units: Units) -> float:
@@ -81,12 +91,14 @@ def measured(text: str, quantity: Quantity, units: Units) -> float:
 def spread(text: str, quantity: Quantity, units: Units) -> tuple[float, float]:
     """The two ends of `21..29 °C`. Raises Misread, also when the first is not below the second."""
     low, dots, high = text.partition("..")
-    if not dots or not low.strip() or not high.strip():
-        raise Misread(f"{quoted(text)} is not a range.", f"Write {_range_example(quantity, units)}.")
+    if not dots or high.startswith(".") or not _NUMBER.match(low.strip()) or not _NUMBER.match(high.strip()):
+        raise Misread(f"{quoted(text)} is not a range.", f"Write {_range_meant(text, quantity, units)}.")
     high_unit = _parted(high, quantity, units)[2]
     low_unit = _parted(low, quantity, units)[2]
     if low_unit and not high_unit:
-        raise Misread(f"{quoted(text)} has its unit in the middle.", f"Write {_range_example(quantity, units)}.")
+        raise Misread(
+            f"{quoted(text)} has its unit in the middle.", f"Write {_range_meant(text, quantity, units)}."
+        )
     ends = (measured(low if low_unit else f"{low} {high_unit}", quantity, units), measured(high, quantity, units))
     if ends[0] >= ends[1]:
         raise Misread(f"In {quoted(text)} low is not below high.", "Write the lower number first.")
@@ -98,12 +110,26 @@ def _parted(text: str, quantity: Quantity, units: Units) -> tuple[float, float, 
     if found is None:
         raise Misread(f"{quoted(text)} is not {quantity.name}.", f"Write for example {quantity.examples[units]}.")
     sign, digits, unit = found.groups()
-    if "," in digits:
-        raise Misread(f"{quoted(text)} has a decimal comma.", f"Write {digits.replace(',', '.')} with a point.")
+    if "," in digits or digits.count(".") > 1:
+        raise _comma(text, digits)
     number = float(digits)
     if not math.isfinite(number):
         raise Misread(f"{quoted(text)} is too large.", f"Write for example {quantity.examples[units]}.")
     return (-1.0 if sign in ("-", "−", "–") else 1.0), number, unit.strip()
+
+
+def _comma(text: str, digits: str) -> Misread:
+    """A comma is a decimal sign to some and parts thousands to others: when both may be meant, both are shown."""
+    whole, part = digits.replace(",", ""), digits.replace(",", ".", 1)
+    if digits.count(",") == 1 and "." not in digits:
+        thousands = re.fullmatch(r"[1-9]\d{0,2},\d{3}", digits) is not None
+        said = "has a comma." if thousands else "has a decimal comma."
+        return Misread(
+            f"{quoted(text)} {said}", f"Write {whole + ' or ' if thousands else ''}{part} with a point."
+        )
+    if whole.count(".") > 1:
+        return Misread(f"{quoted(text)} is not a number.", "Write its digits with one point at most.")
+    return Misread(f"{quoted(text)} has commas between its digits.", f"Write {whole} without them.")
 
 
 def _bare(text: str, quantity: Quantity, units: Units) -> str:
@@ -118,9 +144,22 @@ def _wrong_unit(text: str, unit: str, quantity: Quantity, units: Units) -> Misre
     for other in QUANTITIES:
         if unit in other.units and other.units.keys() != quantity.units.keys():
             return Misread(f"{quoted(text)} is {other.name}, not {quantity.name}.", example)
+    if re.search(r"[\d_:]", unit):
+        return Misread(f"{quoted(text)} is not {quantity.name}.", f"Write for example {quantity.examples[units]}.")
     near = nearest(unit, {u.lower(): u for u in quantity.units})
     exact = next((u for u in quantity.units if u.lower() == near), None)
+    if (said := _MEANT.get(unit.lower())) in quantity.units:
+        exact = said
     return Misread(f"{quoted(text)} has a unit we do not know.", f"Did you mean {exact}?" if exact else example)
+
+
+def _range_meant(text: str, quantity: Quantity, units: Units) -> str:
+    """The range of the keeper's own two numbers when there are two, else an example."""
+    numbers = re.findall(r"\d+(?:\.\d+)?", text)
+    if len(numbers) != 2 or float(numbers[0]) >= float(numbers[1]):
+        return _range_example(quantity, units)
+    unit = next((f" {u}" for u in sorted(quantity.units, key=len, reverse=True) if u in text), "")
+    return f"{'..'.join(numbers)}{unit}"
 
 
 def _range_example(quantity: Quantity, units: Units) -> str:

@@ -85,10 +85,15 @@ def choice(kind: type[E], slips: dict[str, str] | None = None) -> Reader[E]:
         if slips and text.lower() in slips:
             hint = f"Write {slips[text.lower()]}."
         elif hint.startswith("Known"):
-            hint = f"Write {listed(words)}."
+            hint = f"Write {listed(in_yaml(word) for word in words)}."
         raise Misread(f"{quoted(text)} is not known here.", hint)
 
     return read
+
+
+def in_yaml(word: str) -> str:
+    """The word as a file holds it: `%` may not begin a plain scalar."""
+    return f'"{word}"' if word.startswith("%") else word
 
 
 def truth(text: str, _: Units) -> bool:
@@ -107,8 +112,12 @@ def words(longest: int, what: str) -> Reader[str]:
     def read(text: str, _: Units) -> str:
         if not text.strip():
             raise Misread(f"{what} is empty.", "Write it or delete the line.")
-        if len(text) > longest or not text.isprintable():
-            raise Misread(f"{what} is one line of at most {longest} characters.", "Shorten it.")
+        if "\n" in text:
+            raise Misread(f"{what} has more than one line.", "Write it in one.")
+        if (odd := next((c for c in text if not c.isprintable()), None)) is not None:
+            raise Misread(f"{what} holds the character U+{ord(odd):04X}, which cannot be seen.", "Delete it.")
+        if len(text) > longest:
+            raise Misread(f"{what} is longer than {longest} characters.", "Shorten it.")
         return text.strip()
 
     return read
@@ -125,8 +134,22 @@ def clock(text: str, _: Units) -> time:
     """Hours and minutes of a day."""
     found = re.fullmatch(r"([01]?\d|2[0-3]):([0-5]\d)", text.strip(), re.ASCII)
     if found is None:
-        raise Misread(f"{quoted(text)} is not a time of day.", 'Write hours and minutes, for example "21:00".')
+        raise Misread(f"{quoted(text)} is not a time of day.", _clock_hint(text))
     return time(int(found[1]), int(found[2]))
+
+
+def _clock_hint(text: str) -> str:
+    """The time that was probably meant: `9 pm`, `21.30`, `21:00:00` are read like that by people."""
+    found = re.fullmatch(
+        r"(\d{1,2})(?:[:.h](\d\d))?(?::\d\d)?\s*(?:([ap])\.?m\.?)?", text.strip().lower(), re.ASCII
+    )
+    if found is not None:
+        hour, minute, half = int(found[1]), found[2] or "00", found[3]
+        if half and 1 <= hour <= 12:
+            hour = hour % 12 + (12 if half == "p" else 0)
+        if hour < 24 and minute < "60":
+            return f'Write "{hour:02}:{minute}".'
+    return 'Write hours and minutes, for example "21:00".'
 
 
 def day(text: str, _: Units) -> date:
@@ -136,7 +159,19 @@ def day(text: str, _: Units) -> date:
             return date.fromisoformat(text.strip())
     except ValueError:
         pass
-    raise Misread(f"{quoted(text)} is not a day.", "Write year-month-day, for example 2026-03-14.")
+    raise Misread(f"{quoted(text)} is not a day.", _day_hint(text))
+
+
+def _day_hint(text: str) -> str:
+    """The day that was probably meant; 03/04/2026 is two days, so nothing is guessed."""
+    found = re.fullmatch(r"(?P<y>\d{4})[-./](?P<m>\d\d?)[-./](?P<d>\d\d?)(?:[T ].*)?", text.strip(), re.ASCII)
+    found = found or re.fullmatch(r"(?P<d>\d\d?)\.(?P<m>\d\d?)\.(?P<y>\d{4})", text.strip(), re.ASCII)
+    try:
+        if found is not None:
+            return f"Write {date(int(found['y']), int(found['m']), int(found['d']))}."
+    except ValueError:
+        pass
+    return "Write year-month-day, for example 2026-03-14."
 
 
 _DAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
@@ -160,6 +195,8 @@ def topic(text: str, _: Units) -> str:
         raise Misread(f"{quoted(text)} belongs to the broker itself.", "Write the topic that is published to.")
     if text != text.strip():
         raise Misread(f"{quoted(text)} begins or ends with a space.", "Delete it; the broker would count it.")
+    if not text.isprintable():
+        raise Misread("The topic holds a character that cannot be seen.", "Delete it.")
     if len(text.encode()) > 65_535:
         raise Misread("The topic is longer than 65,535 bytes.", "Shorten it.")
     return text
@@ -168,7 +205,10 @@ def topic(text: str, _: Units) -> str:
 def pointer(text: str, _: Units) -> str:
     """A JSON Pointer: empty, or parts that each begin with /, where ~ stands only as ~0 or ~1 (RFC 6901, 3)."""
     if text and not text.startswith("/"):
-        raise Misread(f"{quoted(text)} is not a JSON Pointer.", f"It begins with '/': write {quoted('/' + text)}.")
+        steps = text[1:].lstrip(".").replace(".", "/") if text.startswith("$") else text
+        raise Misread(
+            f"{quoted(text)} is not a JSON Pointer.", f"It begins with '/': write {quoted('/' + steps)}."
+        )
     if re.search(r"~(?![01])", text):
         raise Misread(f"{quoted(text)} is not a JSON Pointer.", "Within a name, '~' is written ~0 and '/' is ~1.")
     return text

@@ -69,6 +69,8 @@ def _both_ends(kind: type[Shape], read: Reader[tuple[float, float]]) -> BeforeVa
         if not isinstance(value, str):
             return value
         try:
+            if ".." not in value:
+                raise Misread("Harm has a side.", "Write [{below: 5}], [{above: 30}] or both ends as 5..30.")
             low, high = read(value, f.site_units(info))
         except Misread as misread:
             raise f.foreign(misread) from None

@@ -72,11 +72,11 @@ class Vault:
                 raise Misread(
                     "The file named here is not UTF-8.", "It holds the secret as text, in one line."
                 ) from None
-            except (OSError, ValueError) as error:
-                reason = (getattr(error, "strerror", None) or "not a path").lower()
-                raise Misread(
-                    f"The file named here cannot be read ({reason}).", "Give us the right to read it."
-                ) from None
+            except OSError as error:
+                reason = (error.strerror or type(error).__name__).lower()
+                ours = isinstance(error, PermissionError)
+                hint = "Give us the right to read it." if ours else "Name a file that holds the secret as text."
+                raise Misread(f"The file named here cannot be read ({reason}).", hint) from None
         raise Misread("The file named here is not there.", hint)
 
 

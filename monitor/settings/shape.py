@@ -16,7 +16,7 @@ from pydantic_core import ErrorDetails
 
 from monitor.rules import Units
 from monitor.settings.fields import OURS
-from monitor.settings.mistakes import Data, Paper, Path, hushed, listed, meant, quoted
+from monitor.settings.mistakes import MOST, Data, Paper, Path, hushed, listed, meant, nearest, quoted
 from monitor.settings.schema import BinShape, FileShape, ProbeShape, TemperatureLimits
 
 _MISPLACED: dict[tuple[type[BaseModel], str], str] = {
@@ -37,6 +37,15 @@ _MISPLACED: dict[tuple[type[BaseModel], str], str] = {
 }
 """Where a key belongs that is known, but not here."""
 
+_IDS = {
+    "places": "shed",
+    "zones": "west",
+    "probes": "fig-west",
+    "mats": "mat",
+    "people": "ana",
+    "channels": "phone",
+}
+"""An id of each kind, as an example."""
 _ROUNDS = 12
 """How often mending is tried: one level of the schema a time."""
 
@@ -56,10 +65,21 @@ def validated(paper: Paper) -> FileShape | None:
         except ValidationError as error:
             wrong = error.errors(include_url=False, include_input=False)
         if round_ == 0:
-            for each in wrong:
-                _note(paper, each)
+            misspelt = _misspelt(paper, wrong)
+            for each in wrong[2 * MOST :]:
+                paper.misread(_known_path(paper, each))
+            for each in wrong[: 2 * MOST]:
+                if _known_path(paper, each) not in misspelt or each["type"] != "missing":
+                    _note(paper, each)
         data = _mended(data, [_known_path(paper, e) for e in wrong])
     return None
+
+
+def _misspelt(paper: Paper, wrong: list[ErrorDetails]) -> set[Path]:
+    """The keys that are probably there, but misspelt: told once, as what they are."""
+    found = [_known_path(paper, each) for each in wrong if each["type"] == "extra_forbidden"]
+    models = [(path, _type_at(path[:-1])) for path in found]
+    return {(*p[:-1], nearest(str(p[-1]), m.model_fields) or "") for p, m in models if _is_model(m)}
 
 
 def _unknown(path: Path) -> bool:
@@ -113,12 +133,16 @@ def _note_unknown(paper: Paper, path: Path) -> None:
 
 def _other(paper: Paper, path: Path, kind: str) -> tuple[str, str]:
     """A list or keys where something else should stand."""
-    wanted = "keys and values" if kind in ("model_type", "dict_type", "model_attributes_type") else "a list"
-    if wanted == "a list":
-        return "A list is expected here.", "Write [one, two], or one line with '- ' for each."
+    if kind not in ("model_type", "dict_type", "model_attributes_type"):
+        one = isinstance(paper.raw(*path), dict) and _is_model(_inner(_type_at(path), 0))
+        hint = "Write [{…}]: brackets round it." if one else "Write [one, two], or one line with '- ' for each."
+        return "A list is expected here.", hint
     model = _type_at(path)
-    keys = f": {listed(model.model_fields, 'and')}" if _is_model(model) else ""
-    return f"Keys are expected here{keys}.", "Write `key: value` lines, indented, or {key: value}."
+    if _is_model(model):
+        keys = f"Keys are expected here: {listed(model.model_fields, 'and')}."
+        return keys, "Write `key: value` lines, indented, or {key: value}."
+    example = _IDS.get(str(path[-1]), "fig")
+    return "Ids are expected here.", f"Write for example `{example}:` and, indented below it, what belongs to it."
 
 
 def _example(path: Path) -> str:

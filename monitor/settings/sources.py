@@ -9,6 +9,7 @@ from typing import TypeAlias
 from monitor.readings import Measures
 from monitor.settings.calibration import check_calibration
 from monitor.settings.mistakes import Paper, Path, listed, quoted
+from monitor.settings.readers import in_yaml
 from monitor.settings.schema import SENDS, FileShape, ProbeShape
 
 Value: TypeAlias = tuple[str, str | None, str | None]
@@ -65,13 +66,8 @@ def _listens(paper: Paper, path: Path, probe: ProbeShape, site: str) -> None:
 def _sends(paper: Paper, path: Path, probe: ProbeShape) -> None:
     allowed = SENDS[probe.measures]
     if probe.sends is not None and probe.sends.value not in allowed and paper.whole(path):
-        hint = f"Write {listed(_in_yaml(unit) for unit in allowed)}."
+        hint = f"Write {listed(in_yaml(unit) for unit in allowed)}."
         paper.wrong((*path, "sends"), f"No probe of {probe.measures} sends {probe.sends.value}.", hint)
-
-
-def _in_yaml(unit: str) -> str:
-    """`%` may not begin a plain scalar."""
-    return f'"{unit}"' if unit.startswith("%") else unit
 
 
 def _same_source(paper: Paper, taken: Taken, path: Path, source: Value) -> None:

@@ -7,6 +7,7 @@ nothing: no aliases, no tags, a bounded size and depth.
 
 from __future__ import annotations
 
+import codecs
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -24,12 +25,15 @@ DEEPEST = 12
 """Levels. The deepest key of ours stands on level 9."""
 
 _ODD = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff\ufffe\uffff\ufeff]")
-_TAB = re.compile(r"^ *\t", re.MULTILINE)
+_ODD_INDENTATION = re.compile("^ *(?:- *)*[\t\u00a0\u1680\u2000-\u200a\u202f\u205f\u3000]", re.MULTILINE)
 _BEGIN = "Begin with `site:` and `bins:`."
 _NOTHING = ("", "null", "Null", "NULL", "~")
 
 _TOO_DEEP = f"Values stand more than {DEEPEST} levels deep here."
 _NOT_NEEDED = "No key of ours needs that."
+_NOT_FIRST, _IN_QUOTES = "A value cannot begin with this character.", "Put the value in quotes."
+_WHERE_IT_BEGAN = ("opened here", "missing in this line", "begin with this")
+"""Of these the parser's context is the place to look at, not where it gave up."""
 _PLAIN_WORDS: tuple[tuple[str, str, str], ...] = (
     ("mapping values are not allowed", "A ':' stands where none can.",
      "Is the space after a ':' missing just before, or the line indented too far? A text with ': ' needs quotes."),
@@ -37,12 +41,12 @@ _PLAIN_WORDS: tuple[tuple[str, str, str], ...] = (
     ("flow mapping", "The '{' opened here is not closed.", "Close it with '}' and part its items with ','."),
     ("flow node", "A bracket before this is open, or a value missing.", "Close each { with } and each [ with ]."),
     ("block node", "A value is missing here.", "Write it, or delete the bracket."),
-    ("quoted scalar", "The quote opened here is not closed, or holds a '\\' that means nothing.",
-     "Close the quote, or use '…' instead of \"…\"."),
-    ("double-quoted scalar", "The quote opened here is not closed, or holds a '\\' that means nothing.",
-     "Close the quote, or use '…' instead of \"…\"."),
-    ("cannot start any token", "A value cannot begin with this character.", "Put the value in quotes."),
-    ("could not find expected ':'", "A ':' is missing after this key.", "Write `key: value`, with a space."),
+    ("escape", "This '\\' means nothing between double quotes.", "Use '…' instead of \"…\", or write it twice."),
+    ("quoted scalar", "The quote opened here is not closed.", "Close it with the same quote."),
+    ("scanning an alias", _NOT_FIRST, _IN_QUOTES),
+    ("scanning an anchor", _NOT_FIRST, _IN_QUOTES),
+    ("cannot start any token", _NOT_FIRST, _IN_QUOTES),
+    ("could not find expected ':'", "A ':' is missing in this line.", "Write `key: value`, with a space."),
     ("nesting depth", _TOO_DEEP, _NOT_NEEDED),
     ("block collection", "A list from above goes on differently here.", "Begin each of its items with '- '."),
     ("block mapping", "This line does not fit the lines above it.",
@@ -79,8 +83,9 @@ def _text(path: FilePath) -> str:
         raise _Refused(1, 1, f"The file cannot be read ({reason.lower()}).", "") from None
     if len(raw) > LARGEST:
         raise _Refused(1, 1, f"The file is larger than {LARGEST >> 20} MB.", "Is it the right one?")
-    if raw.startswith(b"\xef\xbb\xbf"):
-        raise _Refused(1, 1, "The file begins with a byte-order mark.", "Save it as UTF-8 without BOM.")
+    if raw.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        raise _Refused(1, 1, "This is UTF-16.", "Save the file as UTF-8.")
+    raw = raw.removeprefix(codecs.BOM_UTF8)  # YAML 1.2.2 section 5.2 lets a file begin with one
     try:
         text = raw.decode()
     except UnicodeDecodeError as error:
@@ -91,9 +96,10 @@ def _text(path: FilePath) -> str:
 
 
 def _checked(text: str) -> str:
-    if tab := _TAB.search(text):
-        line, column = _place(text, tab.end() - 1)
-        raise _Refused(line, column, "A tab stands in the indentation.", "Indent with spaces.")
+    if odd := _ODD_INDENTATION.search(text):
+        line, column = _place(text, odd.end() - 1)
+        what = "A tab" if odd[0].endswith("\t") else f"The space U+{ord(odd[0][-1]):04X}"
+        raise _Refused(line, column, f"{what} stands in the indentation.", "Indent with plain spaces.")
     if odd := _ODD.search(text):
         line, column = _place(text, odd.start())
         said = f"The character U+{ord(odd[0]):04X} stands here."
@@ -120,8 +126,8 @@ def _refusal(error: yaml.MarkedYAMLError) -> _Refused:
         if part in words:
             sentence, hint = said, help_
             break
-    opened = "opened here" in sentence and error.context_mark is not None
-    mark = error.context_mark if opened else error.problem_mark or error.context_mark
+    began = any(words in sentence for words in _WHERE_IT_BEGAN)
+    mark = (began and error.context_mark) or error.problem_mark or error.context_mark
     return _Refused(*_at(mark), sentence, hint)
 
 

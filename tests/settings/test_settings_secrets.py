@@ -1,5 +1,7 @@
 """Where secrets come from, and that they stand in no sentence, no repr and no log of ours."""
 
+import errno
+import os
 from datetime import date
 
 import pytest
@@ -41,6 +43,21 @@ def mistakes(file, **more):
 def test_a_secret_file_holds_one_line_and_loses_one_line_end(kept, expected, tmp_path):
     (tmp_path / "phone-url").write_bytes(kept.encode())
     assert Secret(expected) == secret_of(tmp_path, "{from_file: phone-url}")
+
+
+def test_a_secret_file_that_we_may_not_read_is_a_mistake(tmp_path, monkeypatch):
+    """Root may read everything, so the system's answer is put in its place."""
+    file = write(tmp_path, "channels: {phone: {send_to: {from_file: phone-url}}}\n")
+    opened = type(file).open
+
+    def forbidden(path, *how):
+        if path.name == "phone-url":
+            raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
+        return opened(path, *how)
+
+    monkeypatch.setattr(type(file), "open", forbidden)
+    said = "The file named here cannot be read (permission denied). Give us the right to read it."
+    assert [f"{file}:3:41: {said}"] == mistakes(file)
 
 
 @pytest.mark.parametrize("kept", ["", "\n", "  \n", f"{SECRET}\n\n", f"{SECRET}\n{SECRET}\n", f"a\x00{SECRET}"])
