@@ -39,7 +39,8 @@ def _seen(desk: Desk, request: Request) -> Alarm | None:
     """Acknowledges; the alarm as it was, None when it stands no longer."""
     alarm = next((a for a in desk.alarms.values() if a.number == request.alarm), None)
     if alarm is not None:
-        desk.put(alarm.key, *cycle.acknowledge(alarm, request.who, at=request.at, round_at=desk.now))
+        who, at, note = request.who, request.at, request.note
+        desk.put(alarm.key, *cycle.acknowledge(alarm, who, at=at, round_at=desk.now, note=note))
     return alarm
 
 

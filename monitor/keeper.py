@@ -15,7 +15,7 @@ from monitor.store.promises import Store
 NOBODY = "keeper"
 """Who answers where the settings name no people and nobody says who it is."""
 LONGEST_NOTE = 1000
-"""Characters of a diary entry left by a command."""
+"""Characters of what somebody says beside a request."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +36,7 @@ def ask(store: Store, rules: Rules, *, what: str, alarm: int, who: str | None, n
     """
     person = _who(rules, who)
     if len(note) > LONGEST_NOTE:
-        raise RequestError(f"the diary takes {LONGEST_NOTE} characters at once, and this is {len(note)}")
+        raise RequestError(f"at most {LONGEST_NOTE} characters are kept at once, and this is {len(note)}")
     standing = store.heard_of(alarm)
     if standing is None:
         raise RequestError(_not_standing(alarm, store))

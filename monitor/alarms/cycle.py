@@ -110,6 +110,8 @@ class Transition:
     cause: str
     who: str | None = None
     evidence: Evidence | None = None
+    note: str = ""
+    """What whoever did it said, in their own words."""
 
 
 Moves = Mapping[tuple[State, Event], State]
@@ -162,13 +164,14 @@ def step(alarm: Alarm | None, finding: Finding, *, round_at: Millis, next_number
     )
 
 
-def acknowledge(alarm: Alarm, who: str, *, at: Millis, round_at: Millis) -> Stepped:
-    """An alarm after somebody has seen it. One that is seen already does not change."""
+def acknowledge(alarm: Alarm, who: str, *, at: Millis, round_at: Millis, note: str = "") -> Stepped:
+    """An alarm after somebody has seen it, and what they said. One that is seen already does not change."""
     if (alarm.state, Event.ACKNOWLEDGED) not in MOVES:
         return alarm, ()
     after = replace(alarm, worst=None, changed_at=at)
     cause = f"Seen by {who}."
-    return _moved(alarm, after, event=Event.ACKNOWLEDGED, at=at, round_at=round_at, cause=cause, who=who)
+    event = Event.ACKNOWLEDGED
+    return _moved(alarm, after, event=event, at=at, round_at=round_at, cause=cause, who=who, note=note)
 
 
 def remove(alarm: Alarm, cause: str, *, round_at: Millis) -> tuple[Transition, ...]:
@@ -210,6 +213,7 @@ def _moved(
     cause: str,
     who: str | None = None,
     evidence: Evidence | None = None,
+    note: str = "",
 ) -> Stepped:
     state = MOVES[_state(alarm), event]
     if not needs_acknowledgement(after):
@@ -227,6 +231,7 @@ def _moved(
         cause=cause,
         who=who,
         evidence=evidence,
+        note=note,
     )
     return (None if state is State.NORMAL else replace(after, state=state)), (row,)
 

@@ -141,7 +141,8 @@ def _that_answer(command: Command) -> None:
         sub.set_defaults(what=name)
         _takes_number(sub)
         sub.add_argument("--as", dest="who", metavar="PERSON", help="who you are; needed when there are several")
-    done.add_argument("note", nargs="*", metavar="WORDS", help="a few words for the diary")
+    seen.add_argument("note", nargs="*", default=[], metavar="WORDS", help="a few words that stay with the alarm")
+    done.add_argument("note", nargs="*", default=[], metavar="WORDS", help="a few words for the diary")
 
 
 def _takes_number(sub: argparse.ArgumentParser) -> None:
@@ -166,8 +167,7 @@ def read(argv: list[str]) -> argparse.Namespace:
         whole.error(f"say what to do: {', '.join(names)}")
     options, rest = whole.parse_known_args(argv)
     if rest:
-        words = "; words for the diary go with `done`" if first == "seen" else ""
-        whole.error(f"`{first}` takes no {' '.join(rest)}{words}")
+        whole.error(f"`{first}` takes no {' '.join(rest)}")
     return options
 
 

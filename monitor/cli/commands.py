@@ -163,7 +163,7 @@ def ask(options: argparse.Namespace) -> int:
 
     settings = _settings(options)
     store, saying = _open(settings), _saying(settings.rules)
-    note = " ".join(getattr(options, "note", ()))
+    note = " ".join(options.note)
     asked = leave(
         store, settings.rules, what=options.what, alarm=options.alarm, who=options.who, note=note, at=saying.at
     )

@@ -191,7 +191,7 @@ class ReadingShape(TypedDict):
 
 
 class StepShape(TypedDict):
-    """One step of one alarm."""
+    """One step of one alarm. `who` did it, and `note` is what they said; null and empty when nobody did."""
 
     at: str
     event: str
@@ -200,6 +200,7 @@ class StepShape(TypedDict):
     level: str | None
     cause: str
     who: str | None
+    note: str
 
 
 class SentShape(TypedDict):

@@ -216,7 +216,8 @@ def _reading(reading: ReadingShape, saying: Saying) -> str:
 
 
 def _step(step: StepShape, saying: Saying) -> str:
-    return f"{_when(step['at'], saying)}  {step['event']}: {step['cause']}"
+    note = f" “{step['note']}”" if step["note"] else ""
+    return f"{_when(step['at'], saying)}  {step['event']}: {step['cause']}{note}"
 
 
 def _advised(orders: Sequence[OrderShape], saying: Saying) -> Iterator[str]:

@@ -27,11 +27,7 @@ from monitor.reports.shapes import (
 from monitor.rules import Bin, Probe, Rules
 from monitor.store.promises import Store
 
-STEPS = 5_000
-"""So many steps at most are read to find those of one alarm; the store cannot be asked for one alarm's alone."""
-LATE: Millis = 7 * DAY
-"""A step's own time may lie so far before the round that took it: readings that waited."""
-ADVICE, POSTS, DECISIONS, DIARY = 500, 1_000, 1_000, 1_000
+ADVICE, POSTS, DIARY = 500, 1_000, 1_000
 """So many of the newest are looked through."""
 SHOWN = 8
 """So many readings from before the alarm are shown, evenly spread."""
@@ -39,8 +35,8 @@ SHOWN = 8
 
 def why_facts(store: Store, rules: Rules, number: int, at: Millis) -> WhyShape | None:
     """The story of one alarm; None when no step of this number is found."""
-    decisions = store.decisions(number, DECISIONS)
-    steps = story(store, number, decisions)
+    story = store.story(number)
+    steps, decisions = story.transitions, story.decisions
     if not steps:
         return None
     saying, alarm = Saying(rules, at), store.heard_of(number)
@@ -61,19 +57,6 @@ def why_facts(store: Store, rules: Rules, number: int, at: Millis) -> WhyShape |
         "told": list(_told(store, decisions)),
         "diary": list(_diary(store, number)),
     }
-
-
-def story(store: Store, number: int, decisions: Sequence[Decision]) -> list[Transition]:
-    """The steps of one alarm, in the order of their rounds.
-
-    Each step has a decision for each person, and those are kept by alarm: they say which stretch of time to read.
-    """
-    if decisions:
-        start = max(min(d.at for d in decisions) - LATE, 0)
-        found = store.transitions(start, max(d.at for d in decisions) + DAY, STEPS)
-    else:
-        found = store.transitions(limit=STEPS)
-    return [step for step in found if step.number == number]
 
 
 # ── how it stands ─────────────────────────────────────────────────────────────────────────────────────────────
@@ -175,6 +158,7 @@ def _step(step: Transition) -> StepShape:
         "level": str(step.level) if step.level else None,
         "cause": step.cause,
         "who": step.who,
+        "note": plain(step.note),
     }
 
 

@@ -17,7 +17,7 @@ from monitor.notify.notices import Decision, Post, Posted, Untold
 from monitor.readings import Millis
 from monitor.store.codec import written
 from monitor.store.memory_readings import MemoryReadings, at_of, newest, whole
-from monitor.store.promises import Past, Request, Round, RoundRow, Standing
+from monitor.store.promises import Past, Request, Round, RoundRow, Standing, Story
 
 
 class MemoryStore(MemoryReadings):
@@ -105,6 +105,13 @@ class MemoryStore(MemoryReadings):
     def transitions(self, start: Millis = 0, end: Millis | None = None, limit: int = 1000) -> list[Transition]:
         """As promised."""
         return newest([t for t in self._transitions if start <= t.at and (end is None or t.at < end)], limit)
+
+    @whole
+    def story(self, alarm: int) -> Story:
+        """As promised."""
+        return Story(
+            [t for t in self._transitions if t.number == alarm], [d for d in self._decisions if d.alarm == alarm]
+        )
 
     @whole
     def past_episodes(self, limit: int = 100) -> list[PastEpisode]:

@@ -113,9 +113,16 @@ def asking(file: sqlite3.Connection) -> None:
     file.execute("ALTER TABLE request ADD COLUMN body TEXT NOT NULL DEFAULT '{}'")
 
 
+def stories(file: sqlite3.Connection) -> None:
+    """Every step of one alarm is found by its number."""
+    file.execute("ALTER TABLE transition ADD COLUMN alarm INTEGER NOT NULL DEFAULT 0")
+    file.execute("UPDATE transition SET alarm = json_extract(body, '$.number')")
+    file.execute("CREATE INDEX transition_alarm ON transition (alarm)")
+
+
 Step = Callable[[sqlite3.Connection], None]
 
-STEPS: tuple[Step, ...] = (readings, journal, telling, asking)
+STEPS: tuple[Step, ...] = (readings, journal, telling, asking, stories)
 
 
 def version_of(file: sqlite3.Connection, path: object) -> int:

@@ -198,6 +198,14 @@ class Past:
     next_notice: int
 
 
+@dataclass(frozen=True, slots=True)
+class Story:
+    """Everything that was ever decided about one alarm, in the order of the rounds."""
+
+    transitions: Sequence[Transition]
+    decisions: Sequence[Decision]
+
+
 class Journal(Protocol):
     """What was decided, by rounds."""
 
@@ -213,6 +221,11 @@ class Journal(Protocol):
 
     def transitions(self, start: Millis = 0, end: Millis | None = None, limit: int = 1000) -> list[Transition]:
         """Transitions with start <= at < end, in order of their rounds; the newest `limit` by that order."""
+
+    def story(self, alarm: int) -> Story:
+        """Every transition and every decision of one alarm's number, oldest first, however long ago; both empty
+        for a number that no alarm ever had. Costs what there is of that alarm, not what there is in the store.
+        """
 
     def past_episodes(self, limit: int = 100) -> list[PastEpisode]:
         """The newest past episodes, newest last."""

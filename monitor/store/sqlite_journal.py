@@ -15,7 +15,7 @@ from monitor.notify.notices import Decision, Notice, Untold
 from monitor.readings import Millis
 from monitor.store.codec import read, written
 from monitor.store.connections import Connections
-from monitor.store.promises import Past, Round, RoundRow, Standing
+from monitor.store.promises import Past, Round, RoundRow, Standing, Story
 from monitor.store.rows import LARGEST
 
 T = TypeVar("T")
@@ -38,6 +38,10 @@ class SqliteJournal(Connections):
         """As promised."""
         sql = "SELECT body FROM transition WHERE at >= ? AND at < ? ORDER BY id DESC LIMIT ?"
         return self._documents(Transition, sql, start, LARGEST if end is None else end, limit)
+
+    def story(self, alarm: int) -> Story:
+        """As promised."""
+        return self._read(lambda file: _story(file, alarm))
 
     def past_episodes(self, limit: int = 100) -> list[PastEpisode]:
         """As promised."""
@@ -80,7 +84,7 @@ class _Documents:
     def __init__(self, round_: Round) -> None:
         self.round = round_
         self.alarms = [(a.number, written(a)) for a in round_.alarms]
-        self.transitions = [(t.at, written(t)) for t in round_.transitions]
+        self.transitions = [(t.at, t.number, written(t)) for t in round_.transitions]
         self.past = [(written(p),) for p in round_.past]
         self.advice = [(a.place, written(a)) for a in round_.advice]
         self.notices = [(n.number, written(n)) for n in round_.notices]
@@ -95,7 +99,7 @@ class _Documents:
         _write_standing(file, round_.standing)
         file.executemany("INSERT OR REPLACE INTO alarm VALUES (?, ?)", self.alarms)
         file.executemany("DELETE FROM alarm WHERE number = ?", [(number,) for number in round_.ended])
-        file.executemany("INSERT INTO transition (at, body) VALUES (?, ?)", self.transitions)
+        file.executemany("INSERT INTO transition (at, alarm, body) VALUES (?, ?, ?)", self.transitions)
         file.executemany("INSERT INTO past_episode (body) VALUES (?)", self.past)
         file.executemany("INSERT INTO advice (place, body) VALUES (?, ?)", self.advice)
         file.executemany("INSERT INTO decision (alarm, body) VALUES (?, ?)", self.decisions)
@@ -150,6 +154,16 @@ def _write_standing(file: sqlite3.Connection, standing: Sequence[Standing]) -> N
                 " ON CONFLICT DO UPDATE SET body = excluded.body WHERE body <> excluded.body",
                 (one.kind, one.key, one.body),
             )
+
+
+def _story(file: sqlite3.Connection, alarm: int) -> Story:
+    def of(table: str) -> Iterable[str]:
+        question = f"SELECT body FROM {table} WHERE alarm = ? ORDER BY id"
+        return (body for (body,) in file.execute(question, (alarm,)))
+
+    return Story(
+        [read(Transition, body) for body in of("transition")], [read(Decision, body) for body in of("decision")]
+    )
 
 
 def _count_up(file: sqlite3.Connection, name: str, used: Iterable[int]) -> None:

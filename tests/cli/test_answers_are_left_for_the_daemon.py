@@ -33,6 +33,17 @@ def asked(site):
         store.close()
 
 
+def test_the_words_of_seen_stay_with_the_step_that_they_made(cold_site, capsys):
+    cold_site.says(capsys, "seen", "1", "on my", "way", "--as", "ana")
+    assert [Request(1, NOW, "ana", "seen", 1, "on my way")] == asked(cold_site)
+    with cold_site.lived() as house:
+        house.at = NOW
+        house.rounds.run()
+    step = cold_site.tells(capsys, "why", "1")["steps"][-1]
+    assert ("acknowledged", "ana", "on my way") == (step["event"], step["who"], step["note"])
+    assert "acknowledged: Seen by ana. “on my way”" in cold_site.says(capsys, "why", "1")
+
+
 @pytest.mark.parametrize("what", ["seen", "done"])
 def test_one_request_is_left_and_nothing_else_changes(cold_site, capsys, what):
     before = everything(cold_site)
@@ -93,8 +104,7 @@ REFUSED = [
     (("done", "1", "--as", "somebody"), "the settings know nobody called somebody; known are ana, ben"),
     (("seen", "2", "--as", "ana"), "no alarm has had the number 2 so far; `vermistat alarms` lists those that"
      " stand"),
-    (("done", "1", "x" * (LONGEST_NOTE + 1), "--as", "ana"), "the diary takes 1000 characters at once, and this is"
-     " 1001"),
+    (("done", "1", "x" * (LONGEST_NOTE + 1), "--as", "ana"), "at most 1000 characters are kept at once, and this is 1001"),
 ]  # fmt: skip
 
 

@@ -8,10 +8,9 @@ from cli.keeping import NOW, Site, cold, part
 from monitor.advice.cautions import sourced
 from monitor.notify.notices import Decision, Verdict
 from monitor.readings import DAY, HOUR, MINUTE
-from monitor.reports import why
-from monitor.reports.why import story
+from monitor.reports.why import why_facts
 from monitor.store.memory import MemoryStore
-from parts import kept
+from parts import kept, orchard
 
 WELL = {"fig_west": 24.0, "fig_east": 23.0, "fig_mat": 26.0, "fig_damp": 1500, "plum_near": 18.0, "shed_air": 3.0}
 
@@ -150,38 +149,18 @@ def test_an_alarm_that_never_was_is_refused(cold_site, capsys):
     assert (1, said) == cold_site.refuses(capsys, "why", "7")
 
 
-class Counted(MemoryStore):
-    """Remembers how much it was asked for."""
-
-    def __init__(self):
-        super().__init__()
-        self.asked_for = []
-
-    def transitions(self, *args, **how):
-        found = super().transitions(*args, **how)
-        self.asked_for.append(len(found))
-        return found
-
-
-def test_only_the_stretch_of_time_that_its_decisions_name_is_read():
-    store, alarms = Counted(), 2000
+def test_of_all_there_is_only_its_own_story_is_read(monkeypatch):
+    store, alarms = MemoryStore(), 200
     for number in range(1, alarms + 1):
         at = NOW + number * DAY
         step = kept.transition(number, at=at)
         told = Decision(at, "ana", number, "raised", Verdict.TOLD, "awake", None, None)
         store.commit(kept.round_(number, transitions=[step], decisions=[told]))
-    decisions = store.decisions(900)
-    assert [900] == [step.number for step in story(store, 900, decisions)]
-    assert store.asked_for == [8]  # the seven days before it and its own, one a day
-
-
-def test_where_nobody_is_told_of_anything_a_bounded_number_is_read(monkeypatch):
-    monkeypatch.setattr(why, "STEPS", 50)
-    store = Counted()
-    for number in range(1, 201):
-        store.commit(kept.round_(number, transitions=[kept.transition(number, at=NOW + number)]))
-    assert [180] == [step.number for step in story(store, 180, [])]
-    assert [50] == store.asked_for
+    for question in ("transitions", "decisions"):
+        monkeypatch.setattr(store, question, lambda *_: pytest.fail("more is read than the story"))
+    facts = why_facts(store, orchard.rules(), 90, NOW + 300 * DAY)
+    assert ([90], ["raised"]) == ([facts["number"]], [step["event"] for step in facts["steps"]])
+    assert ["raised"] == [told["event"] for told in facts["told"]]
 
 
 @pytest.mark.parametrize("at", [NOW - 400 * DAY])

@@ -20,7 +20,7 @@ WRONG = [
     (["now", "--js"], "`now` takes no --js"),
     (["run", "--json"], "`run` takes no --json"),
     (["seen"], "the following arguments are required: NUMBER. See `vermistat seen --help`."),
-    (["seen", "1", "thanks"], "`seen` takes no thanks; words for the diary go with `done`"),
+    (["why", "1", "thanks"], "`why` takes no thanks"),
     (["seen", "one"], "an alarm's number is a whole number from 1 on, not 'one'"),
     (["done", "0"], "an alarm's number is a whole number from 1 on, not '0'"),
     (["why", "1.5"], "an alarm's number is a whole number from 1 on, not '1.5'"),

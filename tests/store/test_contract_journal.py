@@ -10,7 +10,7 @@ from monitor.checks.findings import Condition
 from monitor.errors import BadValue, StoreError
 from monitor.notify.notices import Post, Verdict
 from monitor.readings import HOUR, MINUTE
-from monitor.store.promises import Past, Request, RoundRow, Standing
+from monitor.store.promises import Past, Request, RoundRow, Standing, Story
 from parts.kept import (
     EVIDENCE,
     T0,
@@ -216,6 +216,25 @@ def test_a_transition_may_lack_level_evidence_and_person(store):
     full = transition(who="keeper")
     store.commit(round_(1, transitions=[bare, full]))
     assert [bare, full] == store.transitions()
+
+
+def test_the_story_of_one_alarm_is_all_of_it_and_nothing_else(store):
+    mine = [transition(2, T0 + 50), transition(2, T0 + 10, event=Event.ROSE), transition(2, T0 + 90, who="ana")]
+    store.commit(round_(1, transitions=[mine[0], transition(1)], decisions=[decision(2, 1), decision(1, 1)]))
+    store.commit(round_(2, transitions=[transition(3), mine[1]], decisions=[decision(2, 2)]))
+    for number in range(3, 9):
+        store.commit(round_(number, transitions=[transition(number + 100)], decisions=[decision(0, number)]))
+    store.commit(round_(9, transitions=[mine[2]], decisions=[decision(2, 9)], ended=[2]))
+    assert Story(mine, [decision(2, 1), decision(2, 2), decision(2, 9)]) == store.story(2)
+    assert Story([transition(1)], [decision(1, 1)]) == store.story(1)
+    assert Story([], []) == store.story(99)
+
+
+def test_the_story_knows_no_limit(store):
+    steps = [transition(1, T0 + n) for n in range(1500)]
+    store.commit(round_(1, transitions=steps, decisions=[decision(1, n) for n in range(1200)]))
+    story = store.story(1)
+    assert (steps, 1200) == (story.transitions, len(story.decisions))
 
 
 def test_past_episodes_are_given_newest_last(store):

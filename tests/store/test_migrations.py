@@ -12,7 +12,7 @@ from monitor.notify.notices import Post, Posted
 from monitor.readings import DAY, MINUTE, Quality
 from monitor.store import migrations
 from monitor.store.memory import MemoryStore
-from monitor.store.promises import Delivered, Kept, Past, Request, RoundRow
+from monitor.store.promises import Delivered, Kept, Past, Request, RoundRow, Story
 from monitor.store.sqlite import SqliteStore
 from parts.forked import child
 from parts.kept import (
@@ -115,6 +115,8 @@ def test_a_version_3_file_holds_what_was_decided(tmp_path):
     )
     assert [RoundRow(1, T0 + MINUTE, "1", 13), last] == store.rounds()
     assert [transition(1), transition(2, who="ana")] == store.transitions()
+    assert Story([transition(1)], [decision()]) == store.story(1)
+    assert Story([transition(2, who="ana")], []) == store.story(2)
     assert [past()] == store.past_episodes()
     assert [decision()] == store.decisions(alarm=1)
     assert [entry()] == store.diary()
@@ -141,9 +143,10 @@ def test_each_step_is_recorded_with_the_time_handed_in(tmp_path):
     SqliteStore(path, now=LATER).close()
     SqliteStore(path, now=LATER + DAY).close()
     file = sqlite3.connect(path)
+    later = list(enumerate(migrations.STEPS[1:], start=2))
     recorded = file.execute("SELECT number, name, at FROM migration ORDER BY number").fetchall()
     file.close()
-    assert [(1, "readings", T0), (2, "journal", LATER), (3, "telling", LATER), (4, "asking", LATER)] == recorded
+    assert [(1, "readings", T0), *((n, step.__name__, LATER) for n, step in later)] == recorded
 
 
 def test_opening_a_file_that_is_up_to_date_writes_nothing(tmp_path):
