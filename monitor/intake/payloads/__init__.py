@@ -22,6 +22,7 @@ from monitor.intake.payloads.parts import (
     quantity,
     shown,
     walk,
+    what_is_there,
 )
 from monitor.intake.payloads.senml import Record, resolve
 from monitor.readings import Measures, Millis, Refusal, RefusalKind
@@ -189,7 +190,9 @@ def _at_place(read: object, place: _Place) -> Sample:
     try:
         raw = walk(read, place.field)
     except LookupError:
-        reason = f"There is nothing at {place.source.field}: check the probe's `field`."
+        reason = (
+            f"There is nothing at {place.source.field}; {what_is_there(read, place.field)}. Check the `field`."
+        )
         raise Refused(RefusalKind.NOT_THERE, reason) from None
     value = quantity(raw)
     if place.convert:
@@ -199,7 +202,7 @@ def _at_place(read: object, place: _Place) -> Sample:
     try:
         told = walk(read, place.time)
     except LookupError:
-        reason = f"There is no time at {place.source.time}: check the probe's `time`."
+        reason = f"There is no time at {place.source.time}; {what_is_there(read, place.time)}. Check the `time`."
         raise Refused(RefusalKind.BAD_TIME, reason) from None
     return Sample(place.probe, value, own_time(told))
 
@@ -208,14 +211,14 @@ def _of_record(record: Record, probe: Probe, received_at: Millis) -> Sample:
     if not isinstance(record.value, float):
         reason = f"The record {record.name} has no number as its value: name a record that has."
         raise Refused(RefusalKind.NOT_A_NUMBER, reason)
-    value = bounded(record.value)
+    value = bounded(record.value, f"{record.value:.15g}")
     convert = _of_unit(record.unit, probe)
     if convert:
         value = convert(value)
     if record.at is not None:
-        return Sample(probe.id, value, plausible(record.at, record.at / 1000))
+        return Sample(probe.id, value, plausible(record.at, f"{record.at / 1000:.15g}"))
     if record.shift:
-        plausible(received_at + record.shift, record.shift / 1000)
+        plausible(received_at + record.shift, f"{record.shift / 1000:.15g}")
     return Sample(probe.id, value, None, record.shift)
 
 

@@ -34,6 +34,8 @@ def shown(raw: object) -> str:
     """What stood there, short and safe to store and print."""
     if isinstance(raw, dict | list):  # perhaps nested too deep to be printed
         return "an object" if isinstance(raw, dict) else "a list"
+    if raw is None or isinstance(raw, bool):
+        raw = json.dumps(raw)
     text = raw.decode("utf-8", "replace") if isinstance(raw, bytes) else str(raw)
     safe = "".join(c if c.isprintable() and not "\ud800" <= c <= "\udfff" else "�" for c in text[:40])
     return f"“{safe}{'…' if len(text) > 40 else ''}”"
@@ -41,7 +43,7 @@ def shown(raw: object) -> str:
 
 # Numbers
 
-_COMMA = re.compile(rb"\s*[+-]?\d+,\d+\s*")
+_COMMA = re.compile(rb"\s*[+-]?\d+(,\d+)+(\.\d+)?\s*")
 _UNIT_BEHIND = re.compile(rb"\s*[+-]?(\d+\.?\d*|\.\d+)\s*[^\s\d._,+-][^\d]*")
 
 
@@ -50,7 +52,7 @@ def number(raw: bytes) -> float:
     value = _float(raw)
     if value is None:
         raise Refused(RefusalKind.NOT_A_NUMBER, f"{shown(raw)} {_what_instead(raw)}")
-    return bounded(value)
+    return bounded(value, raw)
 
 
 def _float(raw: bytes) -> float | None:
@@ -61,13 +63,13 @@ def _float(raw: bytes) -> float | None:
     return None if b"_" in raw else value  # 1_000 is Python's own reading, nobody else's
 
 
-def bounded(value: float) -> float:
+def bounded(value: float, raw: object) -> float:
     """The value itself when a probe can have sent it. Raises Refused; not-a-number fails every comparison."""
     if -BEYOND <= value <= BEYOND:
         return value
     raise Refused(
         RefusalKind.NOT_A_NUMBER,
-        f"{shown(value)} is no value a probe can have: look at the probe's wiring and what it sends.",
+        f"{shown(raw)} is no value a probe can have: look at the probe's wiring and what it sends.",
     )
 
 
@@ -75,7 +77,9 @@ def _what_instead(raw: bytes) -> str:
     if raw.lstrip()[:1] in (b"{", b"["):
         return "is JSON: give the probe a `field` (or a SenML `name`) that says where its number stands."
     if _COMMA.fullmatch(raw, 0, 64):
-        return "has a comma: send a point, such as 21.5."
+        return "has a comma: send a point and no comma, such as 21.5."
+    if raw.lstrip().startswith(("−".encode(), "–".encode())):
+        return "has a printer's minus: send - instead."
     if _UNIT_BEHIND.fullmatch(raw, 0, 64):
         return "has text behind the number: send the number alone and write its unit under `sends`."
     return "is not a number: send digits with a point, such as 21.5."
@@ -84,9 +88,9 @@ def _what_instead(raw: bytes) -> str:
 def quantity(raw: object) -> float:
     """A number out of a JSON document: a JSON number or a string that is a plain number. Raises Refused."""
     if type(raw) is float:
-        return bounded(raw)
+        return bounded(raw, raw)
     if type(raw) is int:
-        return float(raw) if -BEYOND <= raw <= BEYOND else bounded(float("inf") if raw > 0 else float("-inf"))
+        return float(bounded(raw, raw))
     if isinstance(raw, str):
         return number(raw.encode("utf-8", "replace"))
     what = {bool: "true or false", dict: "an object", list: "a list"}.get(type(raw), "null")
@@ -98,7 +102,7 @@ def quantity(raw: object) -> float:
 
 
 def _no_constant(name: str) -> NoReturn:
-    raise ValueError(f"{name} is not JSON")
+    raise Refused(RefusalKind.NOT_JSON, f"{name} is not JSON: a probe that has no value sends nothing.")
 
 
 _json = json.JSONDecoder(parse_constant=_no_constant).decode
@@ -112,11 +116,20 @@ def document(payload: bytes) -> object:
         reason = "JSON nested deeper than any probe sends."
     except UnicodeDecodeError:
         reason = "Not UTF-8 text, so not JSON: look at what the probe sends."
-    except ValueError as error:
+    except json.JSONDecodeError as error:
         if payload[:3] == b"\xef\xbb\xbf":  # RFC 8259 §8.1 allows to ignore a byte order mark
             return document(payload[3:])
-        reason = f"Not JSON ({shown(error)[1:-1]}): look at what the probe sends, or leave out its `field`."
+        reason = _where_json_ends(error)
+    except ValueError:  # Python's own limit
+        reason = "Not JSON: it holds a number of thousands of digits."
     raise Refused(RefusalKind.NOT_JSON, reason)
+
+
+def _where_json_ends(error: json.JSONDecodeError) -> str:
+    if error.pos >= len(error.doc.rstrip()):
+        return "Not JSON: it ends too early. Look at what the probe sends; was it cut off?"
+    place = f" from character {error.pos + 1} on" if error.pos else ""
+    return f"Not JSON{place}: {shown(error.doc[error.pos :])}. Look at what the probe sends."
 
 
 def pointer(text: str) -> Steps:
@@ -139,6 +152,24 @@ def walk(found: object, steps: Sequence[str]) -> object:
         else:
             raise LookupError(step)
     return found
+
+
+def what_is_there(found: object, steps: Sequence[str]) -> str:
+    """What stands where the steps lead nowhere further, as a sentence's second half."""
+    way = ""
+    for step in steps:
+        try:
+            found = walk(found, [step])
+        except LookupError:
+            break
+        way += "/" + step
+    where = f"at {shown(way)[1:-1]} there is" if way else "there is"
+    if isinstance(found, dict) and found:
+        names = [shown(f"/{key.replace('~', '~0').replace('/', '~1')}")[1:-1] for key in list(found)[:5]]
+        return f"{where} {', '.join(names)}{' and more' if len(found) > len(names) else ''}"
+    if isinstance(found, list):
+        return f"{where} a list of {len(found)}"
+    return f"{where} {'an empty object' if found == {} else shown(found) + ' alone'}"
 
 
 def _is_index(step: str) -> bool:
@@ -182,7 +213,7 @@ def plausible(at: Millis, raw: object) -> Millis:
     """The instant itself if a probe with a clock can mean it. Raises Refused (BAD_TIME)."""
     if at < CLOCK_SET:
         raise _no_time(
-            raw, "it lies before 2002, so the probe's clock was never set: set it, or leave out its `time`."
+            raw, "it lies before 2002, so the probe's clock was never set: set it, or do without its time."
         )
     if at >= YEAR_10000:
         raise _no_time(raw, "it lies beyond the year 9999: look at what the probe sends as its time.")

@@ -20,6 +20,10 @@ _TYPES: dict[str, tuple[type, ...]] = {
     **dict.fromkeys(("bt", "bv", "bs", "bver", "v", "s", "t", "ut"), _NUMBER),
     "vb": _TRUTH,
 }  # §4.3, Table 1
+_SAID: dict[type, str] = {
+    str: "text", int: "a number", float: "a number", bool: "true or false", dict: "an object", list: "a list",
+    type(None): "null",
+}  # fmt: skip
 _VALUES = ("v", "vs", "vb", "vd")
 _OF_A_MEASUREMENT = ("n", "u", "t", "ut")
 
@@ -45,14 +49,14 @@ def resolve(pack: object, now: Millis) -> list[Record]:
         _refuse("The message is not a list of records.")
     base: dict[str, object] = {}
     records: list[Record] = []
-    for raw in pack:
+    for number, raw in enumerate(pack, 1):
         if not isinstance(raw, dict):
-            _refuse("One of the records is not an object.")
-        _check(raw)
+            _refuse(f"Record {number} is not an object.")
+        _check(raw, number)
         for label in ("bn", "bt", "bu", "bv", "bs"):
             if label in raw:
                 base[label] = raw[label]
-        record = _resolved(raw, base)
+        record = _resolved(raw, base, number)
         if record is not None:
             records.append(record)
     if len(records) > 1:
@@ -60,29 +64,31 @@ def resolve(pack: object, now: Millis) -> list[Record]:
     return records
 
 
-def _check(raw: dict[str, object]) -> None:
+def _check(raw: dict[str, object], number: int) -> None:
     for label, value in raw.items():
         types = _TYPES.get(label)
         if types is None:
             if label.endswith("_"):  # §4.4: must be understood
-                _refuse(f"It has a field {shown(label)} that must be understood and is not.")
+                _refuse(f"Record {number} has a field {shown(label)} that must be understood and is not.")
         elif type(value) not in types:
-            _refuse(f"Its {label} is not of the right type.")
+            _refuse(f"Record {number} has {_SAID[type(value)]} as its {label}; it must be {_SAID[types[0]]}.")
     version = raw.get("bver", VERSION)
     if version > VERSION or version < 1:  # type: ignore[operator]
-        _refuse(f"It is of version {shown(version)}, and {VERSION} is the newest one known.")
+        _refuse(f"Record {number} is of version {shown(version)}, and {VERSION} is the newest one known.")
 
 
-def _resolved(raw: dict[str, object], base: dict[str, object]) -> Record | None:
+def _resolved(raw: dict[str, object], base: dict[str, object], number: int) -> Record | None:
     values = [label for label in _VALUES if label in raw]
     if len(values) > 1:
-        _refuse("A record has two values.")
+        _refuse(f"Record {number} has {len(values)} values.")
     measures = bool(values) or "s" in raw
     if not measures and not any(label in raw for label in _OF_A_MEASUREMENT):
         return None  # base fields only (§5.1.7)
     if not measures and "bs" not in base:
-        _refuse("A record has no value.")
+        _refuse(f"Record {number} has no value.")
     name = f"{base.get('bn', '')}{raw.get('n', '')}"
+    if not name:
+        _refuse(f"Record {number} has no name.")
     if not _NAME.fullmatch(name):
         _refuse(f"The name {shown(name)} has a character that SenML does not allow.")
     value = raw[values[0]] if values else None
@@ -102,9 +108,9 @@ def _sum(one: object, other: object) -> float:
     except OverflowError:
         found = float("inf")
     if not -1e15 < found < 1e15:
-        _refuse("A number in it is too large to be meant.")
+        _refuse("It holds a number too large to be meant.")
     return found
 
 
 def _refuse(reason: str) -> NoReturn:
-    raise Refused(RefusalKind.NOT_SENML, f"Not SenML as RFC 8428 has it: {reason[0].lower()}{reason[1:]}")
+    raise Refused(RefusalKind.NOT_SENML, f"Not SenML (RFC 8428). {reason} Look at what the probe sends.")
