@@ -49,6 +49,8 @@ class Event(StrEnum):
     UNSUPPRESSED = "unsuppressed"
     REMOVED = "removed"
     """The subject or the limit is gone: cause `settings changed` or `limits changed`."""
+    RENAMED = "renamed"
+    """Its subject goes on under another id; the state does not move."""
 
 
 class Priority(StrEnum):
@@ -181,6 +183,21 @@ def remove(alarm: Alarm, cause: str, *, round_at: Millis) -> tuple[Transition, .
     """
     _, rows = _moved(alarm, alarm, event=Event.REMOVED, at=round_at, round_at=round_at, cause=cause)
     return rows
+
+
+def rename(alarm: Alarm, renamed: Alarm, *, round_at: Millis) -> Transition:
+    """What is recorded when the subject of an alarm goes on under another id: nothing has moved."""
+    return Transition(
+        key=renamed.key,
+        number=alarm.number,
+        event=Event.RENAMED,
+        before=alarm.state,
+        after=alarm.state,
+        level=alarm.level or alarm.worst,
+        at=round_at,
+        round_at=round_at,
+        cause=f"Settings changed: {alarm.key.subject} is called {renamed.key.subject} now.",
+    )
 
 
 def event_of(alarm: Alarm | None, finding: Finding) -> Event | None:

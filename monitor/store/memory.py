@@ -13,14 +13,17 @@ from monitor.alarms.cycle import Alarm, Transition
 from monitor.checks.findings import PastEpisode
 from monitor.diary import Entry
 from monitor.errors import StoreError
+from monitor.names import Names
 from monitor.notify.notices import Decision, Post, Posted, Untold
 from monitor.readings import Millis
+from monitor.store import renaming
 from monitor.store.codec import written
-from monitor.store.memory_readings import MemoryReadings, at_of, newest, whole
+from monitor.store.memory_readings import at_of, newest, whole
+from monitor.store.memory_versions import MemoryVersions, renamed_alarms, renamed_all, renamed_standing
 from monitor.store.promises import Past, Request, Round, RoundRow, Standing, Story
 
 
-class MemoryStore(MemoryReadings):
+class MemoryStore(MemoryVersions):
     """`promises.Store` without durability, lock or second process: it keeps nothing when it is closed."""
 
     def __init__(self) -> None:
@@ -71,6 +74,19 @@ class MemoryStore(MemoryReadings):
         for notice in round_.notices:
             self._posts |= {(notice.number, channel): Post(notice, channel) for channel in notice.channels}
             self._next_notice = max(self._next_notice, notice.number + 1)
+
+    def _rename_journal(self, names: Names, at: Millis) -> None:
+        self._standing = renamed_standing(self._standing, names)
+        self._alarms, steps = renamed_alarms(self._alarms, names, at)
+        self._transitions = renamed_all(self._transitions, names) + steps
+        self._past = renamed_all(self._past, names)
+        self._advice = renamed_all(self._advice, names)
+        self._decisions = renamed_all(self._decisions, names)
+        self._untold = renamed_all(self._untold, names)
+        self._diary = renamed_all(self._diary, names)
+        self._posts = {
+            key: replace(post, notice=renaming.renamed(post.notice, names)) for key, post in self._posts.items()
+        }
 
     def _refuse(self, round_: Round) -> None:
         """Before anything is kept."""

@@ -120,9 +120,20 @@ def stories(file: sqlite3.Connection) -> None:
     file.execute("CREATE INDEX transition_alarm ON transition (alarm)")
 
 
+def accepting(file: sqlite3.Connection) -> None:
+    """Every version of the settings, and each taking up of one. `packed` is zlib over JSON: texts repeat themselves."""
+    file.execute(
+        "CREATE TABLE accepted (number INTEGER PRIMARY KEY, at INTEGER NOT NULL, digest TEXT NOT NULL,"
+        " rules TEXT NOT NULL, packed BLOB NOT NULL, UNIQUE (digest, rules)) STRICT"
+    )
+    file.execute(
+        "CREATE TABLE taken_up (id INTEGER PRIMARY KEY, number INTEGER NOT NULL, body TEXT NOT NULL) STRICT"
+    )
+
+
 Step = Callable[[sqlite3.Connection], None]
 
-STEPS: tuple[Step, ...] = (readings, journal, telling, asking, stories)
+STEPS: tuple[Step, ...] = (readings, journal, telling, asking, stories, accepting)
 
 
 def version_of(file: sqlite3.Connection, path: object) -> int:

@@ -11,13 +11,15 @@ a `float` come back as floats. After `close` every call raises StoreError.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Protocol
 
 from monitor.advice.acts import Advice
 from monitor.alarms.cycle import Alarm, Transition
+from monitor.amendments import Amendment, Outline
 from monitor.checks.findings import PastEpisode
 from monitor.diary import Entry
+from monitor.names import Names
 from monitor.notify.notices import Decision, Notice, Post, Untold
 from monitor.readings import Millis, Reading, Refusal, Undated
 
@@ -281,7 +283,77 @@ class Outbox(Protocol):
         """How many posts wait."""
 
 
-class Store(Readings, Journal, Requests, Outbox, Protocol):
+@dataclass(frozen=True, slots=True)
+class Taking:
+    """The settings that are to be in force from `at` on: their texts by file name (no secret stands in them), a hash
+    of those, the number of the rules they make (`Rules.version`), and what they change. `names` are ids that go on
+    under another.
+    """
+
+    at: Millis
+    who: str
+    digest: str
+    rules: str
+    files: Sequence[tuple[str, str]]
+    outline: Outline
+    amendments: Sequence[Amendment] = ()
+    came: Sequence[str] = ()
+    went: Sequence[str] = ()
+    names: Names = field(default_factory=Names)
+
+
+@dataclass(frozen=True, slots=True)
+class Version:
+    """One version of the settings as it was accepted, for ever; `at` is when for the first time."""
+
+    number: int
+    at: Millis
+    digest: str
+    rules: str
+    files: tuple[tuple[str, str], ...]
+    outline: Outline
+
+
+@dataclass(frozen=True, slots=True)
+class TakenUp:
+    """One taking up, a row for ever: which version, at whose wish, and what that changed. `renamed` are ids that go
+    on under another, each as a clause.
+    """
+
+    at: Millis
+    number: int
+    who: str
+    amendments: tuple[Amendment, ...] = ()
+    came: tuple[str, ...] = ()
+    went: tuple[str, ...] = ()
+    renamed: tuple[str, ...] = ()
+
+
+class Versions(Protocol):
+    """Which settings were in force when."""
+
+    def take_up(self, taking: Taking) -> TakenUp:
+        """Put settings in force, durably, as a whole with everything that follows from it. Each pair of texts and
+        rules has one number, from 1, however often it is taken up; taking up what is in force already writes
+        nothing and answers with the row that is there.
+
+        What bears an old id of `names` goes on under the new one: its readings, phases, standing alarms (each with a
+        step RENAMED), what waits to be told, and all history; what people were told in words stays as it was said.
+        Where both ids have something the new one's stays: of readings of one time the one that arrived first, and an
+        alarm of the old id ends (REMOVED, `settings changed`). An old id that nothing is known of changes nothing.
+        """
+
+    def in_force(self) -> Version | None:
+        """The version last taken up, None at first."""
+
+    def version(self, number: int) -> Version | None:
+        """One version, None when there is none of that number."""
+
+    def taken_up(self, limit: int = 100) -> list[TakenUp]:
+        """The newest takings up, newest last."""
+
+
+class Store(Readings, Journal, Requests, Outbox, Versions, Protocol):
     """Everything a site keeps. Opening a store for writing takes its lock (StoreTaken when it is held). One
     opened for reading only takes no lock, answers every question, and writes nothing but `ask`; anything else
     raises StoreError.

@@ -84,6 +84,12 @@ class SqliteKeeping(Connections):
             tail.high = max(tail.moved, *tail.staged) if tail.staged else tail.moved
         self._last = last_arrival(file)
 
+    def _recall_anew(self, file: sqlite3.Connection) -> None:
+        """After ids have changed. Readers copy under the same lock, and only then look into the file."""
+        with self._tails_lock:
+            self._tails, self._numbered, self._staged = {}, {}, 0
+            self._recall(file)
+
     def keep(self, batch: Batch) -> Kept:
         """As promised."""
         return self._on_writer(lambda file: self._keep(file, batch))
@@ -98,7 +104,7 @@ class SqliteKeeping(Connections):
                 _write_refusals(file, batch.refusals)
                 _write_deliveries(file, batch.delivered, found.packed)
                 if full:
-                    _move(file)
+                    move(file)
             self._remember(found, moved=full)
         return Kept(len(found.fresh), found.same, found.other.total(), self._last)
 
@@ -207,7 +213,7 @@ def crossed(newest: int, added: int) -> bool:
     return newest // SLACK != (newest - added) // SLACK
 
 
-def _move(file: sqlite3.Connection) -> None:
+def move(file: sqlite3.Connection) -> None:
     """Everything from `arrived` into `reading`, with a note of where it went, for `after`. What stands in both (it
     cannot, but a file can be meddled with) must not stop intake for ever: the first wins.
     """

@@ -10,7 +10,8 @@ ROOT = Path(__file__).parents[2] / "monitor"
 ORDER = [
     {"errors"},
     {"readings"},
-    {"addresses", "rules", "diary", "beats", "reckoning"},
+    {"addresses", "rules", "diary", "beats", "reckoning", "names"},
+    {"amendments"},
     {"science", "words"},
     {"checks"},
     {"alarms"},
@@ -29,8 +30,9 @@ ORDER = [
     {"__main__"},
 ]
 PURE = {
-    "errors", "science", "readings", "addresses", "rules", "diary", "words", "checks", "alarms", "advice", "asked", "judge",
-    "reckoning", "notify.notices", "notify.hours", "notify.text", "notify.plan", "store.promises", "intake.payloads",
+    "errors", "science", "readings", "addresses", "rules", "diary", "names", "amendments", "words",
+    "checks", "alarms", "advice", "asked", "judge", "reckoning",
+    "notify.notices", "notify.hours", "notify.text", "notify.plan", "store.promises", "intake.payloads",
     "intake.quality",
 }  # fmt: skip
 APART = {"wire", "intake", "store", "notify", "clock", "systemd"}

@@ -4,14 +4,16 @@ from dataclasses import replace
 
 from monitor.advice.acts import Act, Advice, Order
 from monitor.alarms.cycle import Alarm, Event, State, Transition
+from monitor.amendments import Amendment, Held, Outline
 from monitor.checks.findings import AlarmKey, Condition, Evidence, Kind, PastEpisode, Subject
 from monitor.diary import Deed, Entry
+from monitor.names import Names
 from monitor.notify.notices import Decision, Notice, Untold, Verdict
 from monitor.readings import HOUR, MINUTE, Reading, Refusal, RefusalKind, Undated
 from monitor.rules import Ability, Level
 from monitor.store import sqlite_keep
 from monitor.store.memory import MemoryStore
-from monitor.store.promises import Batch, Round, RoundRow
+from monitor.store.promises import Batch, Round, RoundRow, Taking
 from monitor.store.sqlite import SqliteStore
 
 T0 = 1_768_400_000_000
@@ -134,6 +136,25 @@ def entry(at=T0, text="two blankets"):
     return Entry(at, T0 + HOUR, "keeper", Deed.DONE, "fig", text, alarm=1)
 
 
+AMENDMENT = Amendment(
+    "fig", "west", "temperature", "comfort from", 21.0, 20.0, "°C", "settings: bins.fig", "settings", "fig.yaml:12"
+)
+OUTLINE = Outline(({"temperature: comfort from": Held(20.0, "°C", "settings: bins.fig", "settings")},), {"fig": 0},
+                  {"bin": ("fig",), "probe": ("fig-west",)}, Names(bins={"date": "fig"}))  # fmt: skip
+
+
+def taking(letter="a", minute=0, **more):
+    what = {
+        "at": T0 + minute * MINUTE,
+        "who": "the file",
+        "digest": letter,
+        "rules": f"rules of {letter}",
+        "files": (("fig.yaml", f"bins: {letter}"), ("people.yaml", "people: {}")),
+        "outline": OUTLINE,
+    }
+    return Taking(**(what | more))
+
+
 def round_(number=1, **what):
     return Round(RoundRow(number, T0 + number * MINUTE, what.pop("settings", "1"), what.pop("upto", 0)), **what)
 
@@ -141,7 +162,7 @@ def round_(number=1, **what):
 class FromOutside:
     """The daemon's store for writing, and for every question another process's view of the same file."""
 
-    WRITES = frozenset({"keep", "commit", "sent", "failed", "give_up"})
+    WRITES = frozenset({"keep", "commit", "sent", "failed", "give_up", "take_up"})
 
     def __init__(self, path):
         self._inside = SqliteStore(path)

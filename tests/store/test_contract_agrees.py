@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, rule
 
 from monitor.errors import StoreError
+from monitor.names import Names
 from monitor.readings import HOUR, MINUTE, Quality
 from monitor.store.memory import MemoryStore
 from monitor.store.promises import Batch, Delivered, Standing
@@ -25,6 +26,7 @@ from parts.kept import (
     reading,
     refusal,
     round_,
+    taking,
     transition,
     undated,
     untold,
@@ -52,6 +54,25 @@ batches = st.builds(
 )
 people = st.sampled_from(["ana", "ben"])
 places = st.sampled_from(["shed", "attic"])
+
+
+letters = st.sampled_from("abc")
+
+
+def ids(*known):
+    return st.dictionaries(st.sampled_from(known), st.sampled_from(known), max_size=2).map(
+        lambda found: {old: new for old, new in found.items() if new not in found}
+    )
+
+
+names = st.builds(
+    Names,
+    places=ids("shed", "attic"),
+    bins=ids("fig", "plum"),
+    zones=ids("fig.west", "fig.east", "fig.zone1"),
+    probes=ids(*PROBES, "new"),
+    people=ids("ana", "ben", "keeper"),
+)
 
 
 def some(made):
@@ -111,6 +132,10 @@ class Both(RuleBasedStateMachine):
             self.rounds += step
             self.notices = max([self.notices, *(n.number for n in notices)])
 
+    @rule(letter=letters, names=names, minute=few)
+    def take_up(self, letter, names, minute):
+        self.both(lambda s: s.take_up(taking(letter, minute, names=names)))
+
     @rule(who=people, alarm=few)
     def ask(self, who, alarm):
         self.both(lambda s: s.ask(T0, who, "seen", alarm))
@@ -138,8 +163,18 @@ class Both(RuleBasedStateMachine):
         self.both(lambda s: s.after(arrival or 0))
         self.both(lambda s: s.transitions(T0, T0 + length, limit))
         self.both(lambda s: s.due(T0 + start, limit))
-        for question in ("undated", "refusals", "delivered", "past_episodes", "notices", "rounds", "diary"):
+        for question in (
+            "undated",
+            "refusals",
+            "delivered",
+            "past_episodes",
+            "notices",
+            "rounds",
+            "diary",
+            "taken_up",
+        ):
             self.both(lambda s, q=question: getattr(s, q)(limit))
+        self.both(lambda s: s.version(limit))
         self.both(lambda s: s.decisions(arrival, limit))
         self.both(lambda s: s.advice("shed", limit))
 
@@ -160,7 +195,15 @@ class Both(RuleBasedStateMachine):
     @invariant()
     def the_same_stands(self):
         self.both(lambda s: s.load())
-        for question in ("last_arrival", "counted", "refusal_counts", "contradictions", "asked", "waiting"):
+        for question in (
+            "last_arrival",
+            "counted",
+            "refusal_counts",
+            "contradictions",
+            "asked",
+            "waiting",
+            "in_force",
+        ):
             self.both(lambda s, q=question: getattr(s, q)())
 
     def teardown(self):

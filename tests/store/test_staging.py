@@ -62,7 +62,7 @@ def test_every_answer_is_the_same_before_and_after_moving(path):
     for minutes in ([9, 3, 5], [4], [-700, 10, 11], [2, 12, 6], [13]):
         store.keep(batch(*(reading(minute=m, value=m // 5) for m in minutes), reading("fig-east", minutes[0])))
     before = answers(store)
-    store._write(sqlite_keep._move)
+    store._write(sqlite_keep.move)
     store.close()
     assert (0, 16) == rows(path)
     again = SqliteStore(path)
