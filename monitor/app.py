@@ -16,7 +16,7 @@ from monitor.beats import Beats
 from monitor.checks.system import System
 from monitor.clock import Clock, Patience, ScaledClock, WallClock
 from monitor.intake.payloads import Decoder
-from monitor.intake.pump import Pump
+from monitor.intake.pump import Flushed, Pump
 from monitor.intake.quality import Trust
 from monitor.notify.notices import Post
 from monitor.notify.outbox import Outbox
@@ -121,7 +121,7 @@ def daemon(
             store=store,
             rules=rules,
             now=clock.now,
-            flush=lambda: pump.flush(FLUSH_WITHIN),
+            flush=lambda: _flushed(pump, wire),
             system=lambda: _system(wire, outbox),
             nudge=outbox.nudge,
             straight=outbox.straight,
@@ -134,6 +134,12 @@ def _trust(settings: Settings, store: Store) -> Trust:
     for probe in settings.rules.probes().values():
         trust.prime(probe.id, store.latest(probe.id, PRIMED), unchanged_since=store.unchanged_since(probe.id))
     return trust
+
+
+def _flushed(pump: Pump[Delivery], wire: Wire) -> Flushed:
+    """Our hand may hold more than the broker has in flight: then it stops before the hand is full."""
+    flushed = pump.flush(FLUSH_WITHIN)
+    return flushed if flushed.ok else replace(flushed, blind=flushed.blind or not wire.hears())
 
 
 def _system(wire: Wire, outbox: Outbox) -> System:

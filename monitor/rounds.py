@@ -53,6 +53,10 @@ class Flushed(Protocol):
     def error(self) -> str | None:
         """Why not."""
 
+    @property
+    def blind(self) -> bool:
+        """Whether newer readings wait at the broker unseen."""
+
 
 @dataclass(frozen=True, slots=True)
 class Report:
@@ -201,7 +205,12 @@ class Rounds:
         known = {(r.probe, r.at) for r in kept.readings} if flushed.in_hand else set()
         in_hand = [r for r in flushed.in_hand if (r.probe, r.at) not in known]
         self._store_error = failing or self._store_error
-        system = replace(self._system(), store_error=self._store_error, round_missed=self._take_missed())
+        system = replace(
+            self._system(),
+            store_error=self._store_error,
+            blind=flushed.blind,
+            round_missed=self._take_missed(),
+        )
         return replace(kept, readings=[*kept.readings, *in_hand], system=system), upto, failing
 
     def _kept(self, now: Millis) -> tuple[Arrived, int]:

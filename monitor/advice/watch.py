@@ -31,6 +31,8 @@ class _Step:
     words: str
     more: tuple[str, ...]
     urgent: bool = False
+    at_harm: str = ""
+    """The words when it has come to that no bin is watched."""
 
 
 SYSTEM_TROUBLES: Mapping[Condition, _Step] = {
@@ -45,6 +47,7 @@ SYSTEM_TROUBLES: Mapping[Condition, _Step] = {
         "see to the disk: nothing can be kept",
         ("Is the disk full, or the card dying? Copy the store away before anything else.",),
         urgent=True,
+        at_harm="see to the disk: no bin is watched",
     ),
     Condition.NOTICES_FAILING: _Step(
         "see to the channel that takes no notices",
@@ -189,7 +192,7 @@ def _see_to(scene: Scene, alarm: Alarm, step: _Step) -> Order:
     return Order(
         act=Act.SYSTEM_CHECK,
         target=str(alarm.key.condition),
-        words=step.words,
+        words=step.at_harm if step.at_harm and harms([alarm]) else step.words,
         why=_why(scene, alarm),
         more=step.more,
         by=scene.at if step.urgent or harms([alarm]) else _soon(scene, alarm),

@@ -18,6 +18,7 @@ class System:
     """What the I/O rooms know of themselves at the start of a round.
 
     `link_since` is when the link last came up or went down; `link_detail` and `store_error` say why in words.
+    `blind`: while the store fails, newer readings wait at the broker unseen.
     `notices_failing` holds since when by channel, `steps_failed` what went wrong by bin. `round_missed` is by
     how many seconds the last round came later than it should have.
     `clock_unsure_since` is None when the time is known.
@@ -27,6 +28,7 @@ class System:
     link_since: Millis = 0
     link_detail: str = ""
     store_error: str | None = None
+    blind: bool = False
     notices_failing: Mapping[str, Millis] = field(default_factory=dict)
     clock_unsure_since: Millis | None = None
     round_missed: float = 0.0
@@ -55,6 +57,7 @@ class _Trouble:
     key: AlarmKey
     since: Millis
     text: str
+    level: Level = Level.COMFORT
 
 
 def look_at_system(system: System, *, rules: Rules, now: Millis, standing: Collection[AlarmKey]) -> list[Finding]:
@@ -81,7 +84,7 @@ def _finding(trouble: _Trouble, now: Millis) -> Finding:
     held = now - trouble.since
     asked = f" for {span(held)}, longer than {span(delay)}" if delay else ""
     evidence = Evidence(trouble.text + asked, lasting=delay, held=held)
-    return Finding(trouble.key, Level.COMFORT, trouble.since + delay, trouble.since, evidence)
+    return Finding(trouble.key, trouble.level, trouble.since + delay, trouble.since, evidence)
 
 
 def _troubles(system: System, rules: Rules, now: Millis) -> Iterator[_Trouble]:
@@ -89,7 +92,7 @@ def _troubles(system: System, rules: Rules, now: Millis) -> Iterator[_Trouble]:
         why = f" ({system.link_detail})" if system.link_detail else ""
         yield _of_daemon(Condition.BROKER_LOST, system.link_since, f"the broker has not answered{why}")
     if system.store_error is not None:
-        yield _of_daemon(Condition.STORE_FAILING, now, f"the store cannot be written: {system.store_error}")
+        yield _of_the_store(system.store_error, now, blind=system.blind)
     if system.notices_failing:
         channels = ", ".join(sorted(system.notices_failing))
         since = min(system.notices_failing.values())
@@ -104,6 +107,14 @@ def _troubles(system: System, rules: Rules, now: Millis) -> Iterator[_Trouble]:
         place = rules.bins[bed].place if bed in rules.bins else ""
         key = AlarmKey(Subject(Kind.BIN, bed, place), Condition.STEP_FAILED)
         yield _Trouble(key, now, f"the bin could not be judged: {error}")
+
+
+def _of_the_store(error: str, now: Millis, *, blind: bool) -> _Trouble:
+    """Harm when we are blind: nobody watches any bin then."""
+    if blind:
+        text = f"no bin is watched: newer readings wait at the broker unseen, because {error}"
+        return _Trouble(AlarmKey(DAEMON, Condition.STORE_FAILING), now, text, Level.HARM)
+    return _of_daemon(Condition.STORE_FAILING, now, f"the store cannot be written: {error}")
 
 
 def _of_daemon(condition: Condition, since: Millis, text: str) -> _Trouble:

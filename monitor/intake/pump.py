@@ -48,7 +48,8 @@ NEVER = 1 << 60
 @dataclass(frozen=True, slots=True)
 class Flushed:
     """The answer to a flush. Not ok: `in_hand` is what can be judged all the same, `error` why it is not kept, and
-    `blind` whether the hand is full, so that newer readings wait at the broker unseen.
+    `blind` whether the hand is full, so that newer readings wait at the broker unseen (a broker with a smaller window
+    than ours stops before; the wire finds that out).
     """
 
     ok: bool

@@ -83,6 +83,8 @@ class Wire:
 
         self._acks: deque[Sequence[Delivery]] = deque()
         self._unsent: deque[Publish] = deque()
+        self._to_ask = False
+        self._deaf = False
         self._stopping = threading.Event()
         self._thread: threading.Thread | None = None
         self._bell = Bell()
@@ -115,6 +117,14 @@ class Wire:
     def link(self) -> Link:
         """How it stands."""
         return self._link
+
+    def hears(self) -> bool:
+        """Whether the broker still sends to us, for whoever does not answer it: false when what was said to
+        ourselves at an earlier call has not come back. Nothing is known at the first.
+        """
+        self._to_ask = True
+        self._bell.ring()
+        return not self._deaf
 
     def acknowledge(self, deliveries: Sequence[Delivery]) -> None:
         """Tell the broker that these are safe with us. Those of an earlier connection are dropped: its packet
@@ -184,6 +194,9 @@ class Wire:
         """One turn of a connection that was open when it began."""
         while self._acks:
             session.acknowledge(self._acks.popleft())
+        if session.up and self._to_ask:
+            self._to_ask = False
+            session.say_to_ourselves()
         while session.up and self._unsent:
             if not session.publish(message := self._unsent.popleft()):
                 log.warning("too much waits for the broker: a message to %s was dropped", message.topic)
@@ -211,6 +224,7 @@ class Wire:
         self._count(session)
         if session.up and self._up_at is None:
             self._up_at = self._patience()
+        self._deaf = session.echo.missing
         if self._stands():
             self._tries = self._silences = self._brief = 0
         detail = session.detail if session.up else self._link.detail
@@ -231,6 +245,7 @@ class Wire:
         self._count(session)
         self._acks.clear()
         self._unsent.clear()
+        self._deaf = False
         self._brief = self._brief + 1 if self._up_at is not None and not self._stands() else 0
         self._up_at = None
         if self._broker.protocol == "auto":

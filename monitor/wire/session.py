@@ -20,6 +20,7 @@ from paho.mqtt.subscribeoptions import SubscribeOptions
 from monitor.addresses import Broker
 from monitor.readings import Millis
 from monitor.wire import words
+from monitor.wire.echo import Echo
 from monitor.wire.inbox import Delivery, Inbox
 from monitor.wire.making import NAMES, SESSION, V5, new_client, open_connection
 
@@ -70,6 +71,7 @@ class Session:
         self.finished = False
         self.mute = False
         """The broker neither accepted nor refused us in time."""
+        self.echo = Echo(patience)
         self._broker = broker
         self._marker = marker
         self._marker_patience = marker_patience
@@ -156,6 +158,7 @@ class Session:
     def acknowledge(self, deliveries: Sequence[Delivery]) -> None:
         """Queue the PUBACKs of this connection's deliveries; leave out all others."""
         ack, number = self._client.ack, self.number
+        self.echo.settle()
         for delivery in deliveries:
             if delivery.connection == number and delivery.qos:
                 ack(delivery.packet, delivery.qos)
@@ -170,6 +173,11 @@ class Session:
                 properties.MessageExpiryInterval = message.expiry_s
         sent = self._client.publish(message.topic, message.payload, message.qos, retain, properties)
         return sent.rc != MQTTErrorCode.MQTT_ERR_QUEUE_SIZE
+
+    def say_to_ourselves(self) -> None:
+        """Find out whether the broker still sends, unless it does not let our marker through anyway."""
+        if "marker" not in self._remarks and (said := self.echo.ask()) is not None:
+            self._client.publish(self._marker, said, 1)
 
     def change_to(self, topics: frozenset[str]) -> None:
         """Subscribe to what is new and unsubscribe from what is gone."""
@@ -299,6 +307,7 @@ class Session:
         """
         if topic == self._marker:
             client.ack(message.mid, message.qos)
+            self.echo.heard(message.payload)
             if message.payload == self._nonce:  # any other is from an earlier connection
                 self._backlog = False
                 self._marker_until = None

@@ -8,6 +8,7 @@ from monitor.advice.acts import Act
 from monitor.advice.watch import PROBE_TROUBLES, SYSTEM_TROUBLES
 from monitor.alarms.cycle import State
 from monitor.checks.findings import AlarmKey, Condition, Kind, Subject
+from monitor.rules import Level
 from parts.orchard import advise, alarm
 
 
@@ -69,6 +70,11 @@ def test_each_trouble_of_the_daemon_has_a_line(condition):
 def test_a_failing_store_is_urgent_and_a_lost_broker_is_not():
     assert only(advise([alarm(16, "", Condition.STORE_FAILING)], place="")).urgent
     assert not only(advise([alarm(16, "", Condition.BROKER_LOST)], place="")).urgent
+
+
+def test_when_no_bin_is_watched_any_more_a_failing_store_says_that_first():
+    order = only(advise([alarm(16, "", Condition.STORE_FAILING, Level.HARM)], place=""))
+    assert "see to the disk: no bin is watched" == order.words
 
 
 def test_every_condition_is_answered_somewhere():

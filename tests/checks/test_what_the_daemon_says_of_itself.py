@@ -56,6 +56,13 @@ def test_what_cannot_wait_is_said_at_once(system: System, condition: Condition, 
     assert (condition, words) == (finding.key.condition, finding.evidence.arithmetic)
 
 
+def test_being_blind_is_harm_and_the_same_trouble():
+    (finding,) = said(System(store_error="the disk is full", blind=True), T0)
+    assert (Condition.STORE_FAILING, Level.HARM) == (finding.key.condition, finding.level)
+    assert finding.evidence.arithmetic.startswith("no bin is watched: newer readings wait at the broker unseen")
+    assert [] == said(System(blind=True), T0), "only while the store fails"
+
+
 def test_a_bin_whose_step_failed_is_named():
     (finding,) = said(System(steps_failed={"fig": "KeyError: 'x'"}), T0)
     assert AlarmKey(FIG, Condition.STEP_FAILED) == finding.key

@@ -15,6 +15,7 @@ class Flushed:
     ok: bool = True
     in_hand: tuple = ()
     error: str | None = None
+    blind: bool = False
 
 
 @dataclass

@@ -5,7 +5,7 @@ would leave it.
 import os
 import shutil
 import subprocess
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 import pytest
@@ -30,6 +30,19 @@ def formatted(image, megabytes):
         file.truncate(megabytes * 1024 * 1024)
     run("mkfs.ext4", "-q", "-F", "-m", "0", image)
     return image
+
+
+def fill(disk):
+    """Take every free byte; what to delete for some air."""
+    ballast = disk / "ballast"
+    with ballast.open("wb", buffering=0) as file:
+        for size in [65_536, 4096, 512, 1] * 10:  # a few blocks are only given free a moment later
+            with suppress(OSError):
+                while True:
+                    file.write(b"\x01" * size)
+            os.fsync(file.fileno())
+    assert os.statvfs(disk).f_bavail < 16
+    return ballast
 
 
 def copied(image, to):

@@ -9,7 +9,7 @@ from monitor.checks.system import System
 from monitor.errors import StoreFull
 from monitor.notify.notices import Posted
 from monitor.readings import HOUR, MINUTE, Reading
-from monitor.rules import Place
+from monitor.rules import Level, Place
 from parts import orchard
 from parts.house import Flushed, House, warm, with_limit
 
@@ -100,6 +100,20 @@ def test_readings_that_could_not_be_made_durable_are_judged_unrecorded(house):
     house.keep(*in_hand)
     house.later(1).say()
     assert [("fig", "cold", "raised")] == house.steps("cold")[:1]
+
+
+def test_being_blind_is_told_once_more_and_over_with_the_next_round_that_is_stored(house):
+    house.say(**warm())
+    for blind in (False, False, True, True):
+        house.flushed = Flushed(ok=False, error="the disk is full", blind=blind)
+        assert not house.later(1).say().stored
+    told = ["no bin is watched" in p.notice.lines[0] for p in house.straight if p.channel == "mail"]
+    assert [False, True] == told
+    house.flushed = Flushed()
+    assert house.later(1).say().stored
+    assert Level.COMFORT is house.standing()["", "store failing"].level
+    house.later(1).say()
+    assert [("", "store failing", "raised"), ("", "store failing", "returned")] == house.steps("store failing")
 
 
 def test_a_store_that_cannot_be_asked_for_the_past_stops_no_round(house, monkeypatch):

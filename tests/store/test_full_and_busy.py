@@ -1,16 +1,15 @@
 """A full disk and a locked file are temporary: nothing was written, nothing is lost, and it goes on afterwards."""
 
-import os
 import sqlite3
 import threading
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 
 import pytest
 
 from monitor.errors import StoreBroken, StoreBusy, StoreError, StoreFull
 from monitor.store.sqlite import SqliteStore
 from parts.kept import T0, alarm, batch, moved_often, notice, numbered, reading, round_, transition
-from parts.loop_disk import formatted, mounted
+from parts.loop_disk import fill, formatted, mounted
 
 
 @pytest.fixture
@@ -21,19 +20,6 @@ def disk(tmp_path):
 
 def many(number, count=200):
     return batch(*(reading(f"p{n % 8}", number * count + n, n) for n in range(count)))
-
-
-def fill(disk):
-    """Take every free byte; what to delete for some air."""
-    ballast = disk / "ballast"
-    with ballast.open("wb", buffering=0) as file:
-        for size in [65_536, 4096, 512, 1] * 10:  # a few blocks are only given free a moment later
-            with suppress(OSError):
-                while True:
-                    file.write(b"\x01" * size)
-            os.fsync(file.fileno())
-    assert os.statvfs(disk).f_bavail < 16
-    return ballast
 
 
 def everything(store):
