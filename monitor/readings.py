@@ -51,11 +51,14 @@ class Quality(IntEnum):
     """Its own time lies in the future by more than a clock may drift."""
     RETAINED = 8
     """A retained message without its own time: shown, never judged."""
+    EARLY = 9
+    """Good, and its own time is later than a clock of ours that cannot be right: judged as of its arrival until the
+    true time is known."""
 
     @property
     def trusted(self) -> bool:
         """Whether the value may be judged at all."""
-        return self in (Quality.GOOD, Quality.STALE)
+        return self in (Quality.GOOD, Quality.STALE, Quality.EARLY)
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from bisect import insort
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from itertools import chain
@@ -16,11 +15,12 @@ from monitor.errors import StoreError
 from monitor.names import Names
 from monitor.notify.notices import Decision, Post, Posted, Untold
 from monitor.readings import Millis
+from monitor.shifting import Move, moved
 from monitor.store import renaming
 from monitor.store.codec import written
 from monitor.store.memory_readings import at_of, newest, whole
 from monitor.store.memory_versions import MemoryVersions, renamed_alarms, renamed_all, renamed_standing
-from monitor.store.promises import Past, Request, Round, RoundRow, Standing, Story
+from monitor.store.promises import Mark, Past, Request, Round, RoundRow, Shift, Standing, Story
 
 
 class MemoryStore(MemoryVersions):
@@ -68,8 +68,7 @@ class MemoryStore(MemoryVersions):
         self._decisions += round_.decisions
         told = set(round_.told)
         self._untold = [u for u in self._untold if (u.person, u.place) not in told] + list(round_.untold)
-        for entry in round_.diary:
-            insort(self._diary, entry, key=at_of)
+        self._diary += round_.diary
         self._dealt_with.update(r.id for r in self._requests if r.id in round_.requests)
         for notice in round_.notices:
             self._posts |= {(notice.number, channel): Post(notice, channel) for channel in notice.channels}
@@ -161,7 +160,7 @@ class MemoryStore(MemoryVersions):
     @whole
     def diary(self, limit: int = 100) -> list[Entry]:
         """As promised."""
-        return newest(self._diary, limit)
+        return newest(sorted(self._diary, key=at_of), limit)
 
     @whole
     def heard_of(self, alarm: int) -> Alarm | None:
@@ -207,6 +206,42 @@ class MemoryStore(MemoryVersions):
         """As promised."""
         return sum(post.state is Posted.WAITING for post in self._posts.values())
 
+    @whole
+    def mark(self) -> Mark:
+        """As promised."""
+        kept: dict[str, list[Any]] = {"round": self._rounds, "transition": self._transitions, "past_episode": self._past,
+                "advice": self._advice, "decision": self._decisions, "request": self._requests,
+                "taken_up": self._taken_up, "accepted": self._versions}  # fmt: skip
+        counts = {name: len(rows) for name, rows in kept.items()}
+        return self._mark_readings() | counts | {"notice": self._next_notice - 1, "diary": len(self._diary)}
+
+    @whole
+    def settle(self, standing: Sequence[Standing]) -> None:
+        """As promised."""
+        self._commit_standing(standing)
+
+    @whole
+    def shift(self, shift: Shift) -> None:
+        """As promised."""
+        by, above = Move(shift.by, shift.begin, shift.now), shift.above
+        self._shift_readings(shift)
+        journal: dict[str, list[Any]] = {"transition": self._transitions, "past_episode": self._past,
+                   "advice": self._advice, "decision": self._decisions, "diary": self._diary,
+                   "taken_up": self._taken_up}  # fmt: skip
+        for name, rows in journal.items():
+            rows[above[name] :] = [moved(row, by) for row in rows[above[name] :]]
+        stamped: dict[str, list[Any]] = {
+            "round": self._rounds,
+            "request": self._requests,
+            "accepted": self._versions,
+        }
+        for name, rows in stamped.items():
+            rows[above[name] :] = [replace(row, at=by.stamp(row.at)) for row in rows[above[name] :]]
+        self._alarms = {number: moved(alarm, by) for number, alarm in self._alarms.items()}
+        self._untold = [moved(one, by) for one in self._untold]
+        self._posts = {key: _post_moved(post, by, above["notice"]) for key, post in self._posts.items()}
+        self._commit_standing(shift.standing)
+
     def _post(self, notice: int, channel: str) -> Post:
         try:
             return self._posts[notice, channel]
@@ -216,3 +251,9 @@ class MemoryStore(MemoryVersions):
     def _tried(self, notice: int, channel: str, **what: Any) -> None:
         post = self._posts[notice, channel]
         self._posts[notice, channel] = replace(post, tries=post.tries + 1, **what)
+
+
+def _post_moved(post: Post, by: Move, above: int) -> Post:
+    sent_at = None if post.sent_at is None else by.stamp(post.sent_at)
+    notice = moved(post.notice, by) if post.notice.number > above else post.notice
+    return replace(post, notice=notice, sent_at=sent_at, next_try=by.ahead(post.next_try))

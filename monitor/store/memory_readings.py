@@ -5,7 +5,7 @@ from __future__ import annotations
 import threading
 from bisect import bisect_left, bisect_right, insort
 from collections import Counter, deque
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from functools import wraps
 from itertools import groupby
@@ -13,8 +13,8 @@ from operator import attrgetter
 from typing import Any, TypeVar, cast
 
 from monitor.errors import BadValue, StoreError
-from monitor.readings import RESOLUTION, Millis, Reading, Refusal, Undated, restored
-from monitor.store.promises import Batch, Bucket, Delivered, Kept
+from monitor.readings import MINUTE, RESOLUTION, Millis, Quality, Reading, Refusal, Undated, restored
+from monitor.store.promises import Batch, Bucket, Delivered, Kept, Shift
 from monitor.store.rows import LARGEST, meta_of, packed, steps_of
 
 T = TypeVar("T")
@@ -160,10 +160,84 @@ class MemoryReadings:
         """As promised."""
         return len(self._arrived)
 
+    def _mark_readings(self) -> dict[str, int]:
+        return {"arrival": self._last, "refusal": self._refused.total()}
+
+    def _shift_readings(self, shift: Shift) -> None:
+        kept = {(r.probe, r.at): r for r in self._arrived if not _is_off(r, shift)}
+        off = sorted((r for r in self._arrived if _is_off(r, shift)), key=lambda r: (r.probe, r.at))
+        collided = [r for r in off if not _put_moved(kept, r, shift.by)]
+        for one in collided:
+            _put_next(kept, one, shift.by)
+        again = []
+        for key, one in list(kept.items()):
+            if one.own_time and one.arrival > shift.above["arrival"] and one.received_at <= shift.end:
+                kept[key], believed = _put_right(one, shift)
+                if believed:
+                    again.append(kept.pop(key))
+        for one in sorted(again, key=attrgetter("arrival")):
+            self._last += 1
+            kept[one.probe, one.at] = replace(one, arrival=self._last)
+        first = shift.above["arrival"]
+        self._undated = [
+            replace(u, received_at=min(u.received_at + shift.by, shift.now))
+            if u.arrival > first and u.received_at <= shift.end
+            else u
+            for u in self._undated
+        ]
+        if shift.overtaken:
+            for key in [key for key, r in kept.items() if not r.own_time and r.at > shift.now + MINUTE]:
+                false = kept.pop(key)
+                self._undated.append(Undated(false.probe, false.value, shift.now, false.arrival))
+        self._undated.sort(key=attrgetter("arrival"))
+        self._take_up(kept.values())
+        old = len(self._refusals) - (self._refused.total() - shift.above["refusal"])
+        moved = [
+            replace(r, received_at=min(r.received_at + shift.by, shift.now)) if n >= old else r
+            for n, r in enumerate(self._refusals)
+        ]
+        self._refusals = deque(moved, maxlen=1000)
+
+    def _take_up(self, readings: Iterable[Reading]) -> None:
+        self._arrived = sorted(readings, key=attrgetter("arrival"))
+        self._known = {(r.probe, r.at): steps_of(r.value) for r in self._arrived}
+        self._series = {}
+        for one in self._arrived:
+            insort(self._series.setdefault(one.probe, []), one, key=at_of)
+
     def close(self) -> None:
         """Forget everything; closing twice is no error."""
         with self._alone:
             self._closed = True
+
+
+def _is_off(reading: Reading, shift: Shift) -> bool:
+    above = reading.arrival > shift.above["arrival"]
+    return above and not reading.own_time and reading.received_at <= shift.end
+
+
+def _put_moved(kept: dict[tuple[str, Millis], Reading], one: Reading, by: Millis) -> bool:
+    key = (one.probe, one.at + by)
+    if key in kept:
+        return False
+    kept[key] = replace(one, at=one.at + by, received_at=one.received_at + by)
+    return True
+
+
+def _put_next(kept: dict[tuple[str, Millis], Reading], one: Reading, by: Millis) -> None:
+    at = one.at + by
+    while (one.probe, at) in kept:
+        at += 1
+    kept[one.probe, at] = replace(one, at=at, received_at=one.received_at + by)
+
+
+def _put_right(one: Reading, shift: Shift) -> tuple[Reading, bool]:
+    """A reading with its own time, and whether it is believed only now."""
+    right = replace(one, received_at=one.received_at + shift.by)
+    if one.quality not in (Quality.AHEAD, Quality.EARLY):
+        return right, False
+    quality = shift.anew(right)
+    return replace(right, quality=quality), quality.trusted and not one.quality.trusted
 
 
 def _refuse_what_does_not_fit(batch: Batch) -> None:

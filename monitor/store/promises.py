@@ -10,7 +10,7 @@ a `float` come back as floats. After `close` every call raises StoreError.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
 
@@ -21,7 +21,7 @@ from monitor.checks.findings import PastEpisode
 from monitor.diary import Entry
 from monitor.names import Names
 from monitor.notify.notices import Decision, Notice, Post, Untold
-from monitor.readings import Millis, Reading, Refusal, Undated
+from monitor.readings import Millis, Quality, Reading, Refusal, Undated
 
 
 @dataclass(frozen=True, slots=True)
@@ -353,7 +353,53 @@ class Versions(Protocol):
         """The newest takings up, newest last."""
 
 
-class Store(Readings, Journal, Requests, Outbox, Versions, Protocol):
+Mark = Mapping[str, int]
+"""How much of each thing was kept at a moment; opaque, and JSON."""
+
+
+@dataclass(frozen=True, slots=True)
+class Shift:
+    """A clock was off by `by`: in all that was kept above `above` and stamped by it from `begin` to `end`.
+
+    `now` is what it is truly. `anew` says how far a reading is to be trusted whose own time was ahead of that clock
+    (AHEAD or EARLY), with `received_at` put right. `standing` is kept with it. `overtaken`: also what lies later than
+    now by our own stamps and was kept before is false.
+    """
+
+    by: Millis
+    begin: Millis
+    end: Millis
+    now: Millis
+    above: Mark
+    anew: Callable[[Reading], Quality]
+    standing: Sequence[Standing] = ()
+    overtaken: bool = False
+
+
+class Timekeeping(Protocol):
+    """What is kept when the true time becomes known only afterwards."""
+
+    def mark(self) -> Mark:
+        """How much of everything is kept now."""
+
+    def settle(self, standing: Sequence[Standing]) -> None:
+        """Keep standing documents by themselves, durably."""
+
+    def shift(self, shift: Shift) -> None:
+        """Move times as one whole, durably.
+
+        Readings above the mark without a time of their own, and received by `end`: `at` and `received_at` by `by`;
+        one that would meet another of its probe goes a millisecond later, so none is lost. Readings with a time of
+        their own keep it, `received_at` is moved; those that were AHEAD or EARLY get the quality that `anew` says,
+        and one that is trusted only now arrives once more, under the next arrival number. Undated values, refusals,
+        rounds, transitions, past episodes, advice, decisions, notices, diary, requests and settings above the mark are moved;
+        alarms that stand, what waits to be told and when a post was sent from `begin` on, whenever they were kept.
+        `overtaken`: every reading without a time of its own that is still more than a minute later than `now` becomes
+        undated under its arrival number, received `now`. Nothing of this counts as another reading, and no number is used again.
+        """
+
+
+class Store(Readings, Journal, Requests, Outbox, Versions, Timekeeping, Protocol):
     """Everything a site keeps. Opening a store for writing takes its lock (StoreTaken when it is held). One
     opened for reading only takes no lock, answers every question, and writes nothing but `ask`; anything else
     raises StoreError.

@@ -96,7 +96,7 @@ class _Documents:
         """All of it, in the transaction that is open."""
         round_ = self.round
         _write_row(file, round_.row)
-        _write_standing(file, round_.standing)
+        write_standing(file, round_.standing)
         file.executemany("INSERT OR REPLACE INTO alarm VALUES (?, ?)", self.alarms)
         file.executemany("DELETE FROM alarm WHERE number = ?", [(number,) for number in round_.ended])
         file.executemany("INSERT INTO transition (at, alarm, body) VALUES (?, ?, ?)", self.transitions)
@@ -143,7 +143,7 @@ def _write_row(file: sqlite3.Connection, row: RoundRow) -> None:
     file.execute("INSERT INTO round VALUES (?, ?, ?, ?)", (row.number, row.at, known[0], row.upto_arrival))
 
 
-def _write_standing(file: sqlite3.Connection, standing: Sequence[Standing]) -> None:
+def write_standing(file: sqlite3.Connection, standing: Sequence[Standing]) -> None:
     """One by one, because the order counts. A document that says what stands already costs no page."""
     for one in standing:
         if one.body is None:

@@ -85,7 +85,7 @@ class SqliteKeeping(Connections):
         self._last = last_arrival(file)
 
     def _recall_anew(self, file: sqlite3.Connection) -> None:
-        """After ids have changed. Readers copy under the same lock, and only then look into the file."""
+        """After ids or times have changed. Readers copy under the same lock, and only then look into the file."""
         with self._tails_lock:
             self._tails, self._numbered, self._staged = {}, {}, 0
             self._recall(file)

@@ -17,7 +17,7 @@ ORDER = [
     {"alarms"},
     {"advice"},
     {"notify.notices", "notify.hours", "notify.text", "notify.plan"},
-    {"store.promises", "intake.payloads", "intake.quality"},
+    {"store.promises", "intake.payloads", "intake.quality", "shifting"},
     {"asked"},
     {"judge"},
     {"clock", "settings", "wire", "systemd", "intake", "store", "notify"},
@@ -31,7 +31,7 @@ ORDER = [
 ]
 PURE = {
     "errors", "science", "readings", "addresses", "rules", "diary", "names", "amendments", "words",
-    "checks", "alarms", "advice", "asked", "judge", "reckoning",
+    "checks", "alarms", "advice", "asked", "judge", "reckoning", "shifting",
     "notify.notices", "notify.hours", "notify.text", "notify.plan", "store.promises", "intake.payloads",
     "intake.quality",
 }  # fmt: skip

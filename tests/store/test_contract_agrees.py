@@ -12,7 +12,7 @@ from monitor.errors import StoreError
 from monitor.names import Names
 from monitor.readings import HOUR, MINUTE, Quality
 from monitor.store.memory import MemoryStore
-from monitor.store.promises import Batch, Delivered, Standing
+from monitor.store.promises import Batch, Delivered, Shift, Standing
 from monitor.store.sqlite import SqliteStore
 from parts.kept import (
     T0,
@@ -108,6 +108,7 @@ class Both(RuleBasedStateMachine):
         self.file = SqliteStore(self.path)
         self.memory = MemoryStore()
         self.rounds = self.notices = 0
+        self.marks = [self.memory.mark(), self.file.mark()]
 
     def both(self, work):
         """The same call on both; the same answer, or the same refusal."""
@@ -177,6 +178,28 @@ class Both(RuleBasedStateMachine):
         self.both(lambda s: s.version(limit))
         self.both(lambda s: s.decisions(arrival, limit))
         self.both(lambda s: s.advice("shed", limit))
+
+    @rule()
+    def mark(self):
+        self.marks = [self.memory.mark(), self.file.mark()]
+
+    @rule(
+        by=st.integers(-30, 30),
+        begin=times,
+        end=st.integers(-70, 70),
+        now=st.integers(-70, 70),
+        believed=st.sampled_from([Quality.GOOD, Quality.STALE, Quality.AHEAD]),
+        overtaken=st.booleans(),
+    )
+    def shift(self, *, by, begin, end, now, believed, overtaken):
+        marks = iter(self.marks)
+        begin, end, now = (T0 + n * MINUTE for n in (begin, end, now))
+        self.both(
+            lambda s: s.shift(
+                Shift(by * MINUTE, begin, end, now, next(marks), lambda _: believed, overtaken=overtaken)
+            )
+        )
+        assert self.memory.after(0) == self.file.after(0)
 
     @rule()
     def reopen(self):

@@ -1,0 +1,120 @@
+"""What becomes of kept times when the clock they were told by turns out to have been off by one span.
+
+One line for each kind of document: which of its times are stamps, which lie ahead of them. A standing document
+that holds times needs a line in STANDING; one without is left as it is.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from typing import Any, TypeVar
+
+from monitor.advice.acts import Advice
+from monitor.alarms.cycle import Alarm, Transition
+from monitor.checks.delays import PhaseName
+from monitor.checks.findings import PastEpisode
+from monitor.checks.memory import SHORTEST_SILENCE
+from monitor.diary import Entry
+from monitor.notify.notices import Decision, Notice, Untold
+from monitor.readings import Millis
+from monitor.store.promises import TakenUp
+
+Document = TypeVar("Document")
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """Everything from `begin` on is `by` off; truly it is `now`. Times before `begin` were told by another clock."""
+
+    by: Millis
+    begin: Millis
+    now: Millis
+
+    def stamp(self, at: Millis) -> Millis:
+        """Where a moment that has been lies: never later than now."""
+        return min(self.ahead(at), self.now)
+
+    def ahead(self, at: Millis) -> Millis:
+        """Where a moment lies that was reckoned from a stamp."""
+        return at + self.by if at >= self.begin else at
+
+
+def moved(document: Document, by: Move) -> Document:
+    """The same document at its right times. Raises KeyError for a kind that has no line here."""
+    found: Document = _DOCUMENTS[type(document)](document, by)
+    return found
+
+
+def _transition(one: Transition, by: Move) -> Transition:
+    return replace(one, at=by.stamp(one.at), round_at=by.stamp(one.round_at))
+
+
+def _alarm(one: Alarm, by: Move) -> Alarm:
+    since, raised, changed = by.stamp(one.since), by.stamp(one.raised_at), by.stamp(one.changed_at)
+    return replace(one, since=since, raised_at=raised, changed_at=changed)
+
+
+def _untold(one: Untold, by: Move) -> Untold:
+    began = None if one.began is None else by.stamp(one.began)
+    return replace(one, transition=_transition(one.transition, by), began=began)
+
+
+def _past(one: PastEpisode, by: Move) -> PastEpisode:
+    return replace(one, began=by.stamp(one.began), ended=by.stamp(one.ended))
+
+
+def _advice(one: Advice, by: Move) -> Advice:
+    orders = tuple(replace(o, by=None if o.by is None else by.ahead(o.by)) for o in one.orders)
+    return replace(one, at=by.stamp(one.at), orders=orders, valid_until=by.ahead(one.valid_until))
+
+
+def _decision(one: Decision, by: Move) -> Decision:
+    return replace(one, at=by.stamp(one.at), until=None if one.until is None else by.ahead(one.until))
+
+
+def _notice(one: Notice, by: Move) -> Notice:
+    """Its lines stay what they are: they are what somebody has read."""
+    return replace(one, at=by.stamp(one.at))
+
+
+def _entry(one: Entry, by: Move) -> Entry:
+    return replace(one, at=by.stamp(one.at), written_at=by.stamp(one.written_at))
+
+
+def _taken_up(one: TakenUp, by: Move) -> TakenUp:
+    return replace(one, at=by.stamp(one.at))
+
+
+_DOCUMENTS: Mapping[type, Callable[[Any, Move], Any]] = {
+    Transition: _transition,
+    Alarm: _alarm,
+    Untold: _untold,
+    PastEpisode: _past,
+    Advice: _advice,
+    Decision: _decision,
+    Notice: _notice,
+    Entry: _entry,
+    TakenUp: _taken_up,
+}
+
+
+def _condition(body: str, by: Move, away: Millis) -> str | None:
+    """A phase. No delay is counted across a while in which nothing was known: how long that was is known only now.
+    One that had begun before is found anew in the stored readings.
+    """
+    name, since, began = json.loads(body)
+    if away >= SHORTEST_SILENCE and since < by.begin:
+        if name == PhaseName.PENDING:
+            return None
+        name = PhaseName.PRESENT
+    return json.dumps([name, by.stamp(since), by.stamp(began)])
+
+
+def _probe(body: str, by: Move, _away: Millis) -> str | None:
+    return json.dumps(by.stamp(json.loads(body)))
+
+
+STANDING: Mapping[str, Callable[[str, Move, Millis], str | None]] = {"condition": _condition, "probe": _probe}
+"""By kind: the body at its right times, None when it is to go. `away` is how long nothing was heard before `begin`."""
