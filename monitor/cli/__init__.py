@@ -49,8 +49,15 @@ def _failed(error: VermistatError | OSError) -> int:
     if isinstance(error, BrokenPipeError):
         return DONE
     again = ": try again" if isinstance(error, StoreBusy) else ""
-    print(f"vermistat: {error}{again}", file=sys.stderr)
+    print(f"vermistat: {_plainly(error)}{again}", file=sys.stderr)
     return FAILED
+
+
+def _plainly(error: VermistatError | OSError) -> str:
+    """`/var/lib/x.db: permission denied`, without the system's number for it."""
+    if isinstance(error, VermistatError) or error.strerror is None:
+        return str(error)
+    return f"{error.filename}: {error.strerror.lower()}" if error.filename else error.strerror.lower()
 
 
 def _drop_output() -> None:

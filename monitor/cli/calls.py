@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import re
 from collections.abc import Callable
 from difflib import get_close_matches
 from pathlib import Path
@@ -24,6 +25,14 @@ EXITS = """\
 failed, 64 after a wrong call, 78 when the settings are wrong."""
 
 
+_ARGPARSE = (
+    (re.compile(r"the following arguments are required: (.+)"), r"\1 is missing: say which"),
+    (re.compile(r"argument (\S+): expected one argument"), r"\1 wants something behind it"),
+    (re.compile(r"argument [A-Z]+: "), ""),
+)
+"""What argparse says by itself, and what is said instead."""
+
+
 class _Parser(argparse.ArgumentParser):
     """Ends with 64 instead of 2 on a wrong call, and takes no shortened options: those change their meaning."""
 
@@ -32,7 +41,9 @@ class _Parser(argparse.ArgumentParser):
 
     def error(self, message: str) -> NoReturn:
         """One sentence, and where the rest stands."""
-        end = "" if message.endswith("?") else "."
+        for theirs, ours in _ARGPARSE:
+            message = theirs.sub(ours, message)
+        end = "" if message.endswith(("?", "…")) else "."
         self.exit(WRONG_CALL, f"vermistat: {message}{end} See `{self.prog} --help`.\n")
 
 
@@ -160,15 +171,24 @@ def read(argv: list[str]) -> argparse.Namespace:
         whole.error(
             f"{first.partition('=')[0]} stands behind the command: vermistat now {first.partition('=')[0]} …"
         )
-    if first and not first.startswith("-") and first not in names:
+    if argv and not first.startswith("-") and first not in names:
         near = get_close_matches(first, names, n=1)
         whole.error(f"there is no command {first!r}" + (f"; did you mean {near[0]!r}?" if near else ""))
     if not argv:
         whole.error(f"say what to do: {', '.join(names)}")
     options, rest = whole.parse_known_args(argv)
     if rest:
-        whole.error(f"`{first}` takes no {' '.join(rest)}")
+        _too_much(whole, first, rest)
     return options
+
+
+def _too_much(whole: argparse.ArgumentParser, first: str, rest: list[str]) -> NoReturn:
+    """Words or options that the command does not take, and the option that was probably meant."""
+    if first.startswith("-"):
+        whole.error(f"{first} stands before the command, where nothing like it is known")
+    sub: argparse.ArgumentParser = next(a.choices[first] for a in whole._actions if isinstance(a.choices, dict))
+    near = get_close_matches(rest[0].partition("=")[0], sub._option_string_actions, n=1)
+    sub.error(f"`{first}` takes no {' '.join(rest)}" + (f"; did you mean {near[0]}?" if near else ""))
 
 
 def _names(whole: argparse.ArgumentParser) -> list[str]:

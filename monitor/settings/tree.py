@@ -78,6 +78,10 @@ def _text(path: FilePath) -> str:
             raw = file.read(LARGEST + 1)
     except FileNotFoundError:
         raise _Refused(1, 1, "There is no such file.", "Give its path with --settings.") from None
+    except IsADirectoryError:
+        raise _Refused(
+            1, 1, "No *.yaml stands in this folder.", "Give the file, or the folder it lies in."
+        ) from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or "not a path"
         raise _Refused(1, 1, f"The file cannot be read ({reason.lower()}).", "") from None

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import asyncio
+import errno
 import logging
+import os
 import threading
 from collections.abc import Awaitable, Callable
 from typing import Any
@@ -31,7 +33,7 @@ class EmbeddedBroker:
         if not self._ready.wait(timeout):
             raise WireError(f"the embedded broker did not start within {timeout:g} s")
         if self._failure is not None:
-            raise WireError(f"the embedded broker cannot listen on port {self._asked}: {self._failure}")
+            raise WireError(_why_not(self._asked, self._failure))
         return self._port
 
     def stop(self, timeout: float = 5.0) -> bool:
@@ -71,6 +73,13 @@ class EmbeddedBroker:
         for task in left:
             task.cancel()
         await asyncio.gather(*left, return_exceptions=True)
+
+
+def _why_not(port: int, failure: Exception) -> str:
+    """Why it does not listen, in words that help; amqtt puts the system's words into its own."""
+    if os.strerror(errno.EADDRINUSE).lower() in str(failure).lower():
+        return f"port {port} is taken by another program: name another, or leave it out for a free one"
+    return f"the embedded broker cannot listen on port {port}: {failure}"
 
 
 def _closed_afterwards(serve: Callable[..., Awaitable[None]]) -> Callable[..., Awaitable[None]]:

@@ -69,4 +69,4 @@ def test_a_folder_that_may_not_be_looked_into_is_said(site, capsys, monkeypatch)
 
     monkeypatch.setattr("monitor.site.open_to_read", closed)
     code, said = site.refuses(capsys, "now")
-    assert (1, f"vermistat: [Errno 13] Permission denied: '{site.store_file}'\n") == (code, said)
+    assert (1, f"vermistat: {site.store_file}: permission denied\n") == (code, said)

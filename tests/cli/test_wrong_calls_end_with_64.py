@@ -19,7 +19,7 @@ WRONG = [
     (["now", "--jsn"], "`now` takes no --jsn"),
     (["now", "--js"], "`now` takes no --js"),
     (["run", "--json"], "`run` takes no --json"),
-    (["seen"], "the following arguments are required: NUMBER. See `vermistat seen --help`."),
+    (["seen"], "NUMBER is missing: say which. See `vermistat seen --help`."),
     (["why", "1", "thanks"], "`why` takes no thanks"),
     (["seen", "one"], "an alarm's number is a whole number from 1 on, not 'one'"),
     (["done", "0"], "an alarm's number is a whole number from 1 on, not '0'"),

@@ -63,6 +63,8 @@ ELSEWHERE = {
     "Give its path with --settings.": "settings/test_settings_yaml.py",
     "No settings file is named.": "settings/test_settings_yaml.py",
     "The file cannot be read (": "settings/test_settings_yaml.py",
+    "No *.yaml stands in this folder.": "settings/test_settings_yaml.py",
+    "Give the file, or the folder it lies in.": "settings/test_settings_yaml.py",
     "not a path": "settings/test_settings_yaml.py",
     "The file is larger than": "settings/test_settings_yaml.py",
     "Is it the right one?": "settings/test_settings_yaml.py",

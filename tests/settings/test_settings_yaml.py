@@ -99,7 +99,8 @@ def test_a_missing_file_a_folder_and_a_path_too_long_are_mistakes_like_any_other
     assert [f"{tmp_path}/no.yaml:1:1: There is no such file. Give its path with --settings."] == refused(
         [tmp_path / "no.yaml"]
     )
-    assert [f"{there}:1:1: The file cannot be read (is a directory)."] == refused([there])
+    said = "No *.yaml stands in this folder. Give the file, or the folder it lies in."
+    assert [f"{there}:1:1: {said}"] == refused([there])
     long = tmp_path / ("x" * 300)
     assert [f"{long}:1:1: The file cannot be read (file name too long)."] == refused([long])
     assert ["a\0b:1:1: The file cannot be read (not a path)."] == refused([Path("a\0b")])

@@ -1,0 +1,164 @@
+"""Wrong calls as files: the situation, the call, its exit code, and every line that it prints.
+
+    given cold                  nothing | site | cold | over | settings NAME | store KIND
+    $ vermistat seen 1
+    exit 1
+    ! vermistat: a line on standard error
+    > a line on standard output
+
+FOLDER stands for the folder it is called in, COMMANDS for the names of all commands, TAKEN for a port on which
+somebody listens, PID for our own process, NEWER and OURS for versions of the store.
+"""
+
+import os
+import shlex
+import shutil
+import socket
+import sqlite3
+import subprocess
+import sys
+from contextlib import ExitStack
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from cli.keeping import Site, cold
+from cli.running import ROOT, environment
+from monitor.cli import main
+from monitor.cli.calls import parser
+from monitor.store.migrations import STEPS
+from monitor.store.sqlite import SqliteStore
+
+SETTINGS = Path(__file__).parents[2] / "fixtures" / "settings"
+
+
+@dataclass
+class Call:
+    """One file, read."""
+
+    given: str = "nothing"
+    words: list = field(default_factory=list)
+    code: int = 0
+    errors: list = field(default_factory=list)
+    out: list = field(default_factory=list)
+
+
+def read(text):
+    """A Call out of a file's text."""
+    call = Call()
+    for line in text.splitlines():
+        word, _, rest = line.partition(" ")
+        if word == "given":
+            call.given = rest
+        elif word == "$":
+            program, *call.words = shlex.split(rest)
+            assert program == "vermistat"
+        elif word == "exit":
+            call.code = int(rest)
+        elif word == "!":
+            call.errors.append(rest)
+        elif word == ">":
+            call.out.append(rest)
+        else:
+            assert not line or word == "#", f"no such line: {line!r}"
+    return call
+
+
+def situation(given, folder, opened):
+    """Make what the call finds in its folder; `opened` closes what stays open meanwhile."""
+    what, _, which = given.partition(" ")
+    if what == "settings":
+        shutil.copy(SETTINGS / f"{which}.yaml", folder / "vermistat.yaml")
+    elif what != "nothing":
+        site = Site(folder, began="06:00" if what == "over" else "08:00")
+        if what in ("cold", "over"):
+            _live(site, what == "over")
+        elif what == "store":
+            _store(site, which, opened)
+        elif which == "without its secret":
+            (folder / "mail-url").unlink()
+        elif which == "with a nonsense secret":
+            (folder / "mail-url").write_text("somewhere")
+
+
+def _live(site, over):
+    with site.lived() as house:
+        cold(house)
+        if over:
+            number = next(iter(house.standing().values())).number
+            house.store.ask(house.at, "ana", "seen", number)
+            for _ in range(20):
+                house.later(15).say(
+                    fig_west=24.0, fig_east=24.0, plum_near=18.0, shed_air=12.0, fig_mat=24.0, fig_damp=1500
+                )
+
+
+def _store(site, which, opened):
+    file = site.store_file
+    if which == "damaged":
+        file.write_bytes(b"no database " * 200)
+    elif which == "that is a folder":
+        file.mkdir()
+    elif which == "of something else":
+        with sqlite3.connect(file) as other:
+            other.execute("CREATE TABLE songs (name TEXT)")
+        other.close()
+    elif which == "empty":
+        file.write_bytes(b"")
+    else:
+        held = SqliteStore(file)
+        opened.callback(held.close)
+        if which == "newer":
+            held.close()
+            with sqlite3.connect(file) as other:
+                other.execute(f"PRAGMA user_version = {len(STEPS) + 1}")
+            other.close()
+        else:
+            assert which == "held by a daemon"
+
+
+def outcome(call, folder, capsys):
+    """(exit code, lines on standard error, lines on standard output)."""
+    with ExitStack() as opened:
+        situation(call.given, folder, opened)
+        taken = opened.enter_context(socket.socket())
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        port = str(taken.getsockname()[1])
+        words = [word.replace("TAKEN", port) for word in call.words]
+        alone = words[:1] in (["run"], ["demo"]) and call.code != 64
+        code, out, errors = _as_a_process(words, folder) if alone else _called(words, folder, capsys)
+    names = ", ".join(next(a.choices for a in parser()._actions if isinstance(a.choices, dict)))
+    made = {
+        str(folder): "FOLDER", names: "COMMANDS", port: "TAKEN", f"process {os.getpid()}": "process PID",
+        f"version {len(STEPS) + 1}, this one knows {len(STEPS)}": "version NEWER, this one knows OURS",
+    }  # fmt: skip
+
+    def plain(text):
+        for ours, word in made.items():
+            text = text.replace(ours, word)
+        return text.splitlines()
+
+    return code, plain(errors), plain(out)
+
+
+def _called(words, folder, capsys):
+    before = Path.cwd()
+    capsys.readouterr()
+    os.chdir(folder)
+    try:
+        code = main(words)
+    except SystemExit as end:
+        code = end.code
+    finally:
+        os.chdir(before)
+    out, errors = capsys.readouterr()
+    return code, out, errors
+
+
+def _as_a_process(words, folder):
+    """What runs takes signals and the log into its hands, so it gets a process of its own."""
+    ended = subprocess.run(
+        [sys.executable, "-m", "monitor", *words], cwd=folder, capture_output=True, text=True, timeout=60, check=False,
+        env=environment(PYTHONPATH=str(ROOT)),
+    )  # fmt: skip
+    return ended.returncode, ended.stdout, ended.stderr
