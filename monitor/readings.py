@@ -105,6 +105,7 @@ class RefusalKind(StrEnum):
     TOO_LONG = "too long"
     EMPTY = "empty"
     UNKNOWN_TOPIC = "no probe has this topic"
+    FAULT = "a fault of this program"
 
 
 @dataclass(frozen=True, slots=True)

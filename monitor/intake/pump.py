@@ -357,7 +357,5 @@ class Pump(Generic[D]):
 
 
 def _fault(delivery: D, error: Exception) -> Refusal:
-    reason = f"A fault of this program ({type(error).__name__}): please report it with this message."
-    return Refusal(
-        delivery.topic, None, RefusalKind.NOT_A_NUMBER, reason, delivery.payload[:200], delivery.received_at
-    )
+    reason = f"{type(error).__name__}: nothing is wrong with your probe. Please report this, with the message."
+    return Refusal(delivery.topic, None, RefusalKind.FAULT, reason, delivery.payload[:200], delivery.received_at)

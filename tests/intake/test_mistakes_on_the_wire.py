@@ -29,7 +29,9 @@ def test_there_are_enough_of_them_and_no_two_alike():
     assert len(texts) == len({repr(text) for text in texts})
 
 
-@pytest.mark.parametrize("kind", RefusalKind)
+@pytest.mark.parametrize(
+    "kind", sorted(set(RefusalKind) - {RefusalKind.FAULT})
+)  # nobody's mistake but ours: test_pump.py
 def test_every_kind_of_refusal_is_shown_by_some_file(kind):
     assert any(f": {kind}: " in line for line in TOLD if line.startswith("refused "))
 

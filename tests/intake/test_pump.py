@@ -9,7 +9,7 @@ from monitor.errors import StoreBusy, StoreFull
 from monitor.intake.payloads import Decoder
 from monitor.intake.pump import STALL, Pump
 from monitor.intake.quality import Trust
-from monitor.readings import Quality
+from monitor.readings import Quality, RefusalKind
 from monitor.store.memory import MemoryStore
 from monitor.store.promises import Batch, Delivered
 from monitor.wire import Delivery, Inbox
@@ -231,7 +231,8 @@ def test_a_fault_of_ours_is_refused_like_a_bad_payload(monkeypatch):
     monkeypatch.setattr(site.pump._trust, "judge", stumble)
     assert site.flush().ok
     assert [21] == [v for _, v, _ in site.readings()]
-    assert ["ZeroDivisionError" in r.reason for r in site.store.refusals()] == [True]
+    said = "ZeroDivisionError: nothing is wrong with your probe. Please report this, with the message."
+    assert [(RefusalKind.FAULT, said)] == [(r.kind, r.reason) for r in site.store.refusals()]
     assert 2 == len(site.acknowledged)
 
 
