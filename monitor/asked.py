@@ -1,15 +1,20 @@
 """What people ask for, applied at the start of a round: one handler for each `what`.
 
-Pure, like `judge`, whose desk it is handed. A request that nobody knows (left by a newer command) changes nothing.
+Pure, like `judge`, whose desk it is handed. A request that nobody knows (left by a newer command), or whose body is not
+what its `what` needs, changes nothing.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from typing import Protocol
+import json
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from typing import Any, Protocol
 
-from monitor.alarms import cycle
+from monitor import words
+from monitor.alarms import cycle, quiet
 from monitor.alarms.cycle import Alarm, Transition
+from monitor.alarms.holds import Shelf, Work
+from monitor.alarms.quiet import Ended
 from monitor.checks.findings import AlarmKey
 from monitor.diary import Deed, Entry
 from monitor.readings import Millis
@@ -22,6 +27,14 @@ class Desk(Protocol):
     now: Millis
     alarms: dict[AlarmKey, Alarm]
     diary: list[Entry]
+    shelves: dict[AlarmKey, Shelf]
+    works: dict[str, Work]
+    unshelved: dict[AlarmKey, Ended]
+    returned: dict[str, Ended]
+
+    @property
+    def bins(self) -> Collection[str]:
+        """The ids of the bins that the settings know."""
 
     def put(self, key: AlarmKey, after: Alarm | None, moves: Iterable[Transition]) -> None:
         """Keep what an alarm became."""
@@ -35,9 +48,27 @@ def apply(desk: Desk, requests: Sequence[Request]) -> None:
             handler(desk, request)
 
 
+def _body(request: Request) -> dict[str, Any]:
+    """What else belongs to a request; nothing when it is no JSON object."""
+    try:
+        found = json.loads(request.body)
+    except ValueError:
+        return {}
+    return found if isinstance(found, dict) else {}
+
+
+def _until(request: Request) -> Millis | None:
+    until = _body(request).get("until")
+    return until if type(until) is int else None
+
+
+def _of(desk: Desk, number: int) -> Alarm | None:
+    return next((a for a in desk.alarms.values() if a.number == number), None)
+
+
 def _seen(desk: Desk, request: Request) -> Alarm | None:
     """Acknowledges; the alarm as it was, None when it stands no longer."""
-    alarm = next((a for a in desk.alarms.values() if a.number == request.alarm), None)
+    alarm = _of(desk, request.alarm)
     if alarm is not None:
         who, at, note = request.who, request.at, request.note
         desk.put(alarm.key, *cycle.acknowledge(alarm, who, at=at, round_at=desk.now, note=note))
@@ -52,5 +83,58 @@ def _done(desk: Desk, request: Request) -> None:
     desk.diary.append(entry)
 
 
-HANDLERS: Mapping[str, Callable[[Desk, Request], object]] = {"seen": _seen, "done": _done}
-"""By `what`."""
+def _shelve(desk: Desk, request: Request) -> None:
+    """Puts a standing alarm aside until a time; nothing when that is over by now."""
+    alarm, until = _of(desk, request.alarm), _until(request)
+    if alarm is not None and until is not None and until > desk.now:
+        shelf = quiet.put_aside(alarm, request.who, at=request.at, until=until, note=request.note)
+        desk.shelves[alarm.key] = shelf
+        desk.unshelved.pop(alarm.key, None)
+
+
+def _unshelve(desk: Desk, request: Request) -> None:
+    """Takes off its shelf the alarm of that number, or what came after the one that was put there."""
+    alarm = _of(desk, request.alarm)
+    for key, shelf in list(desk.shelves.items()):
+        if request.alarm == shelf.number or (alarm is not None and alarm.key == key):
+            del desk.shelves[key]
+            ended = Ended(f"Taken off the shelf by {request.who}.", request.at, request.who, request.note)
+            desk.unshelved[key] = ended
+
+
+def _working(desk: Desk, request: Request) -> None:
+    """Begins, goes on with or ends the work in a bin; both are written into the diary."""
+    bed, until = _body(request).get("bin"), _until(request)
+    if not isinstance(bed, str) or bed not in desk.bins or until is None:
+        return
+    before = desk.works.get(bed)
+    if until > max(request.at, desk.now):
+        work = quiet.begin_work(
+            desk.alarms.values(), bed, request.who, at=request.at, until=until, note=request.note, before=before
+        )
+        desk.works[bed] = work
+        desk.returned.pop(bed, None)
+        long = f"for {words.duration(work.until - request.at)}"
+        desk.diary.append(_entry(desk, request, Deed.WORKING, bed, long))
+    elif before is not None:
+        del desk.works[bed]
+        desk.returned[bed] = Ended(f"{request.who} is done in {bed}.", request.at, request.who, request.note)
+        desk.diary.append(_entry(desk, request, Deed.WORKED, bed, ""))
+
+
+def _entry(desk: Desk, request: Request, deed: Deed, bed: str, text: str) -> Entry:
+    said = "; ".join(filter(None, (text, request.note)))
+    return Entry(request.at, desk.now, request.who, deed, f"bin:{bed}", said)
+
+
+HANDLERS: Mapping[str, Callable[[Desk, Request], object]] = {
+    "seen": _seen,
+    "done": _done,
+    "shelve": _shelve,
+    "later": _shelve,
+    "unshelve": _unshelve,
+    "working": _working,
+}
+"""By `what`. `shelve` and `later` carry `{"until": ms}`, `working` carries `{"bin": id, "until": ms}`; a work whose time is
+not ahead is one that ends.
+"""

@@ -14,6 +14,9 @@ class Deed(StrEnum):
     DONE = "done"
     """What an alarm's advice asked for was done."""
     NOTE = "note"
+    WORKING = "working"
+    """Somebody began to work in a bin, or goes on longer."""
+    WORKED = "work over"
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,9 +17,11 @@ from monitor import asked
 from monitor.advice.acts import Advice
 from monitor.advice.decide import decide
 from monitor.advice.present import Present, present
-from monitor.alarms import causes, cycle
+from monitor.alarms import causes, cycle, quiet
 from monitor.alarms.cycle import Alarm, Transition
+from monitor.alarms.holds import Shelf, Work, shelf_text, work_text
 from monitor.alarms.priority import CLIMATE
+from monitor.alarms.quiet import Ended, Quiet
 from monitor.checks.bins import backfill, look
 from monitor.checks.delays import Phase, phase_text
 from monitor.checks.findings import AlarmKey, Finding, Kind, PastEpisode
@@ -28,7 +30,7 @@ from monitor.checks.memory import ProbeMemory, remember
 from monitor.checks.probes import Roll, look_at_probes, roll
 from monitor.checks.system import System, look_at_system
 from monitor.checks.watches import Watched, watch_over
-from monitor.diary import Entry
+from monitor.diary import Deed, Entry
 from monitor.notify.notices import Decision, Notice, Untold
 from monitor.notify.plan import plan
 from monitor.readings import MINUTE, Millis, Reading
@@ -94,6 +96,9 @@ class Stood:
     known_since: Mapping[str, Millis] = field(default_factory=dict)
     prints: Mapping[str, str] = field(default_factory=dict)
     """Bin id → the print of the watches it was last judged by."""
+    shelves: Mapping[AlarmKey, Shelf] = field(default_factory=dict)
+    works: Mapping[str, Work] = field(default_factory=dict)
+    """Bin id → who works in it."""
     next_alarm: int = 1
     next_notice: int = 1
 
@@ -155,12 +160,20 @@ class _Desk:
         self.alarms = dict(stood.alarms)
         self.advice = dict(stood.advice)
         self.known_since = dict(stood.known_since)
+        self.shelves, self.works = dict(stood.shelves), dict(stood.works)
+        self.unshelved: dict[AlarmKey, Ended] = {}
+        self.returned: dict[str, Ended] = {}
         self.next_alarm = stood.next_alarm
         self.transitions: list[Transition] = []
         self.past: list[PastEpisode] = []
         self.diary: list[Entry] = []
         self.failed: dict[str, str] = {}
         self.looked_at = 0
+
+    @property
+    def bins(self) -> Collection[str]:
+        """The bins that the settings know."""
+        return self.book.rules.bins
 
     def standing_by_bin(self) -> dict[str, list[AlarmKey]]:
         """The keys of alarms whose condition is there, by bin."""
@@ -197,6 +210,7 @@ def judge(stood: Stood, arrived: Arrived, book: Book) -> Outcome:
     _look_at_bins(desk)
     _look_at_the_rest(desk)
     _suppress(desk)
+    _hush(desk)
     fresh_advice = _advise(desk)
     return _told(desk, fresh_advice)
 
@@ -209,6 +223,10 @@ def _settle(desk: _Desk) -> None:
         cause = _gone(key, desk.book)
         if cause:
             desk.put(key, None, cycle.remove(alarm, cause, round_at=desk.now))
+    for key in [key for key in desk.shelves if _gone(key, desk.book)]:
+        del desk.shelves[key]
+    for bed in [bed for bed in desk.works if bed not in desk.book.rules.bins]:
+        del desk.works[bed]
     for probe in desk.book.probes:
         desk.known_since.setdefault(probe, desk.now)
 
@@ -306,6 +324,25 @@ def _suppress(desk: _Desk) -> None:
     desk.transitions.extend(moves)
 
 
+def _hush(desk: _Desk) -> None:
+    """What people have laid over alarms: what of it ends now, and what that makes of each alarm."""
+    for key, ended in quiet.over(desk.shelves, desk.transitions, now=desk.now).items():
+        del desk.shelves[key]
+        desk.unshelved[key] = ended
+    for bed, work in list(desk.works.items()):
+        if work.until <= desk.now:
+            del desk.works[bed]
+            desk.returned[bed] = Ended(f"The time of the work in {bed} is over.", work.until)
+            text = f"the time that {work.who} gave is over"
+            desk.diary.append(Entry(work.until, desk.now, work.who, Deed.WORKED, f"bin:{bed}", text))
+    laid = Quiet(desk.shelves, desk.works, desk.unshelved, desk.returned)
+    alarms = list(desk.alarms.values())
+    for after, moves in quiet.over_all(
+        alarms, laid, rules=desk.book.rules, bin_of=desk.book.bin_of, round_at=desk.now
+    ):
+        desk.put(after.key, after, moves)
+
+
 REFRESH = 5 * MINUTE
 """Advice that still stands is made anew this long before it would expire."""
 
@@ -315,7 +352,7 @@ def _advise(desk: _Desk) -> list[Advice]:
     moved = {t.key.subject.place for t in desk.transitions}
     standing = defaultdict(list)
     for alarm in desk.alarms.values():
-        if alarm.active and not alarm.suppressed:
+        if alarm.advised:
             standing[alarm.key.subject.place].append(alarm)
     expiring = {p for p in standing if p not in desk.advice or desk.advice[p].valid_until - REFRESH <= desk.now}
     made = []
@@ -348,7 +385,7 @@ def _told(desk: _Desk, fresh_advice: Sequence[Advice]) -> Outcome:
         rules=desk.book.rules,
         untold=stood.untold,
         transitions=desk.transitions,
-        past=desk.past,
+        past=[one for one in desk.past if not _in_work(one, desk.works)],
         alarms={a.number: a for a in desk.alarms.values()},
         advice=desk.advice,
         before=stood.advice,
@@ -368,6 +405,8 @@ def _told(desk: _Desk, fresh_advice: Sequence[Advice]) -> Outcome:
             untold=untold,
             known_since=desk.known_since,
             prints=_judged_by(desk),
+            shelves=desk.shelves,
+            works=desk.works,
             next_alarm=desk.next_alarm,
             next_notice=planned.next_notice,
         ),
@@ -388,6 +427,12 @@ def _told(desk: _Desk, fresh_advice: Sequence[Advice]) -> Outcome:
     )
 
 
+def _in_work(past: PastEpisode, works: Mapping[str, Work]) -> bool:
+    """Whether an episode lies within work that still goes on in its bin: kept, and told to nobody."""
+    work = works.get(past.key.subject.bed)
+    return work is not None and past.began >= work.since
+
+
 def _ended(stood: Stood, desk: _Desk) -> set[int]:
     """Numbers that stood and stand no longer, and those raised and over within this very round."""
     alive = {a.number for a in desk.alarms.values()}
@@ -404,10 +449,25 @@ def _standing(stood: Stood, desk: _Desk) -> Iterable[Standing]:
     for probe, since in desk.known_since.items():
         if probe not in stood.known_since:
             yield Standing("probe", probe, json.dumps(since))
+    yield from _changed("shelf", _shelf_texts(stood.shelves), _shelf_texts(desk.shelves))
+    yield from _changed("work", _work_texts(stood.works), _work_texts(desk.works))
     if stood.prints is not desk.book.prints:
         for bed, print_ in _judged_by(desk).items():
             if stood.prints.get(bed) != print_:
                 yield Standing("bin", bed, json.dumps(print_))
+
+
+def _shelf_texts(shelves: Mapping[AlarmKey, Shelf]) -> dict[str, str]:
+    return {f"{key.condition} {key.subject}": shelf_text(key, shelf) for key, shelf in shelves.items()}
+
+
+def _work_texts(works: Mapping[str, Work]) -> dict[str, str]:
+    return {bed: work_text(work) for bed, work in works.items()}
+
+
+def _changed(kind: str, before: Mapping[str, str], after: Mapping[str, str]) -> Iterable[Standing]:
+    yield from (Standing(kind, key, body) for key, body in after.items() if before.get(key) != body)
+    yield from (Standing(kind, key, None) for key in before if key not in after)
 
 
 def _judged_by(desk: _Desk) -> Mapping[str, str]:

@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Protocol
 
+from monitor.alarms.holds import shelf_of, work_of
 from monitor.checks.bins import backfill_span
 from monitor.checks.delays import phase_of
 from monitor.checks.findings import AlarmKey
@@ -119,7 +120,8 @@ class Rounds:
 
     def next_deadline(self, after: Millis, before: Millis) -> Millis | None:
         """The next time between the two at which a round is due although nothing is heard: somebody gets up who
-        has still to be told, or a probe has been silent for too long. For clocks that are moved by hand.
+        has still to be told, a shelf or a work ends, or a probe has been silent for too long. For clocks that are
+        moved by hand.
         """
         rules, stood = self._book.rules, self._stood
         due = [
@@ -127,6 +129,7 @@ class Rounds:
             for who, _ in stood.untold
             if who in rules.people
         ]
+        due += [s.until for s in stood.shelves.values()] + [w.until for w in stood.works.values()]
         due += [d for p in self._book.probes.values() if (d := self._silent_at(p)) is not None]
         return min((at for at in due if after < at < before), default=None)
 
@@ -329,6 +332,8 @@ def restored(past: Past, store: Store, book: Book, *, upto: int) -> Stood:
         untold=dict(untold),
         known_since={probe: json.loads(body) for probe, body in kept["probe"].items()},
         prints={bed: json.loads(body) for bed, body in kept["bin"].items()},
+        shelves=dict(shelf_of(body) for body in kept["shelf"].values()),
+        works={bed: work_of(body) for bed, body in kept["work"].items()},
         next_alarm=past.next_alarm,
         next_notice=past.next_notice,
     )

@@ -29,7 +29,7 @@ def decide(
     those on the same plugs. Every alarm is answered by at least one order; no two orders undo each other on one
     target (`OPPOSITES`).
     """
-    standing = tuple(a for a in alarms if a.key.subject.place == place and a.active and not a.suppressed)
+    standing = tuple(a for a in alarms if a.key.subject.place == place and a.advised)
     scene = Scene(place, rules, zones, tuple(sorted(standing, key=lambda a: a.number)), at)
     orders = joined_orders(_orders(scene))
     orders = [*orders, *left_over(scene, orders)]

@@ -61,8 +61,8 @@ def suppress(
 
 
 def voice(alarm: Alarm) -> Voice:
-    """Whether an alarm is told."""
-    return Voice.SUPPRESSED if alarm.suppressed else Voice.TOLD
+    """Whether another alarm explains it."""
+    return Voice.SUPPRESSED if alarm.cause else Voice.TOLD
 
 
 def _causes(

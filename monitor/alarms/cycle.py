@@ -1,8 +1,8 @@
 """The alarm cycle of ISA-18.2 / IEC 62682.
 
 Rule 1: every state and every move of an alarm stands in this file. Whether a condition is there at all is decided
-before (`checks.delays`), whether another alarm explains it after (`alarms.causes`): three small tables, not a
-large one.
+before (`checks.delays`), whether another alarm explains it after (`alarms.causes`), whether somebody has put it aside or
+works in its bin last of all (`alarms.quiet`): five small tables, not a large one.
 
 What the standard leaves to the philosophy of a site, and what ours says:
 
@@ -13,6 +13,7 @@ What the standard leaves to the philosophy of a site, and what ours says:
 - *Re-alarm.* Back again while nobody has seen that it was gone (D to B) is the same alarm: it keeps its number,
   and its number is not free before it is normal. It gets its new time and is told as raised.
 - *A rise of level* is news and clears the acknowledgement; a fall keeps it.
+- *A shelf that ends* makes what still stands unacknowledged again; while it lies it moves nothing.
 - *Latching* is an option that no alarm here takes: there is nothing to reset on a worm bed.
 - An acknowledgement is applied before the findings of its round: what it acknowledges existed before it.
 """
@@ -23,6 +24,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
+from monitor.alarms.holds import Shelf, Work
 from monitor.checks.findings import AlarmKey, Evidence, Finding
 from monitor.readings import Millis
 from monitor.rules import Level
@@ -47,6 +49,10 @@ class Event(StrEnum):
     ACKNOWLEDGED = "acknowledged"
     SUPPRESSED = "suppressed"
     UNSUPPRESSED = "unsuppressed"
+    SHELVED = "shelved"
+    UNSHELVED = "unshelved"
+    OUT_OF_SERVICE = "out of service"
+    IN_SERVICE = "back in service"
     REMOVED = "removed"
     """The subject or the limit is gone: cause `settings changed` or `limits changed`."""
     RENAMED = "renamed"
@@ -66,7 +72,8 @@ class Alarm:
     """One standing alarm. An alarm in state NORMAL is not kept: its absence says so.
 
     `number` is the occurrence's own number, never used again. Times are the readings' own times, `told_at`
-    excepted. `cause` names the alarm that suppresses this one by design.
+    excepted. `cause` names the alarm that suppresses this one by design; `shelf` and `work` are what people have
+    laid over it. All three are as of its last round.
     """
 
     key: AlarmKey
@@ -81,6 +88,8 @@ class Alarm:
     cause: AlarmKey | None = None
     worst: Level | None = None
     """The worst level since it was last acknowledged: what somebody has still to see."""
+    shelf: Shelf | None = None
+    work: Work | None = None
 
     @property
     def active(self) -> bool:
@@ -89,8 +98,13 @@ class Alarm:
 
     @property
     def suppressed(self) -> bool:
-        """Whether it is evaluated but not told, because another alarm explains it."""
-        return self.cause is not None
+        """Whether it is evaluated but not told: explained by another alarm, shelved, or out of service."""
+        return self.cause is not None or self.shelf is not None or self.work is not None
+
+    @property
+    def advised(self) -> bool:
+        """Whether it counts for what is to be done. What is shelved does: the bed is as it is."""
+        return self.active and self.cause is None and self.work is None
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,6 +128,8 @@ class Transition:
     evidence: Evidence | None = None
     note: str = ""
     """What whoever did it said, in their own words."""
+    until: Millis | None = None
+    """When a shelf or a work ends that begins with this step."""
 
 
 Moves = Mapping[tuple[State, Event], State]
@@ -125,13 +141,16 @@ MOVES: Moves = {
     (State.UNACKNOWLEDGED, Event.FELL): State.UNACKNOWLEDGED,
     (State.UNACKNOWLEDGED, Event.RETURNED): State.RETURNED,
     (State.UNACKNOWLEDGED, Event.REMOVED): State.NORMAL,
+    (State.UNACKNOWLEDGED, Event.UNSHELVED): State.UNACKNOWLEDGED,
     (State.ACKNOWLEDGED, Event.ROSE): State.UNACKNOWLEDGED,
     (State.ACKNOWLEDGED, Event.FELL): State.ACKNOWLEDGED,
     (State.ACKNOWLEDGED, Event.RETURNED): State.NORMAL,
     (State.ACKNOWLEDGED, Event.REMOVED): State.NORMAL,
+    (State.ACKNOWLEDGED, Event.UNSHELVED): State.UNACKNOWLEDGED,
     (State.RETURNED, Event.ACKNOWLEDGED): State.NORMAL,
     (State.RETURNED, Event.RAISED): State.UNACKNOWLEDGED,
     (State.RETURNED, Event.REMOVED): State.NORMAL,
+    (State.RETURNED, Event.UNSHELVED): State.RETURNED,
 }
 """Moves by an event. A pair that is absent is not possible: nothing changes."""
 
@@ -174,6 +193,16 @@ def acknowledge(alarm: Alarm, who: str, *, at: Millis, round_at: Millis, note: s
     cause = f"Seen by {who}."
     event = Event.ACKNOWLEDGED
     return _moved(alarm, after, event=event, at=at, round_at=round_at, cause=cause, who=who, note=note)
+
+
+def unshelve(
+    alarm: Alarm, cause: str, *, who: str | None, at: Millis, round_at: Millis, note: str = ""
+) -> tuple[Alarm, Transition]:
+    """An alarm off its shelf: what was seen before it was put there, or under it, is to be seen anew."""
+    after = replace(alarm, shelf=None, worst=alarm.worst or alarm.level)
+    event = Event.UNSHELVED
+    stands, (row,) = _moved(alarm, after, event=event, at=at, round_at=round_at, cause=cause, who=who, note=note)
+    return stands or after, row
 
 
 def remove(alarm: Alarm, cause: str, *, round_at: Millis) -> tuple[Transition, ...]:

@@ -1,11 +1,11 @@
-"""The three machines drawn from their own tables, as Mermaid state diagrams for the developers' guide."""
+"""The five machines drawn from their own tables, as Mermaid state diagrams for the developers' guide."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 from enum import StrEnum
 
-from monitor.alarms import causes, cycle
+from monitor.alarms import causes, cycle, quiet
 from monitor.checks import delays
 
 Arrow = tuple[StrEnum, str, StrEnum]
@@ -30,6 +30,20 @@ def suppression() -> str:
     """Suppression by design."""
     moves: list[Arrow] = [(a, str(event), b) for (a, event), b in causes.MOVES.items()]
     return drawn(causes.Voice, moves, start=causes.Voice.TOLD)
+
+
+def shelf() -> str:
+    """Shelving."""
+    moves: list[Arrow] = [(a, str(event), b) for (a, event), b in quiet.SHELF_MOVES.items()]
+    ends: list[Arrow] = [(a, quiet.TIME_OVER, b) for a, b in quiet.SHELF_ENDS.items()]
+    return drawn(quiet.OnShelf, moves + ends, start=quiet.OnShelf.NO)
+
+
+def service() -> str:
+    """Out of service: work in a bin."""
+    moves: list[Arrow] = [(a, str(event), b) for (a, event), b in quiet.SERVICE_MOVES.items()]
+    ends: list[Arrow] = [(a, quiet.TIME_OVER, b) for a, b in quiet.SERVICE_ENDS.items()]
+    return drawn(quiet.InService, moves + ends, start=quiet.InService.IN)
 
 
 def drawn(states: Iterable[StrEnum], arrows: Iterable[Arrow], *, start: StrEnum) -> str:

@@ -17,7 +17,7 @@ from monitor.alarms.cycle import Alarm, Event, State, Transition
 from monitor.checks.findings import Condition, Kind, PastEpisode, Subject
 from monitor.notify.hours import next_up, sleeping
 from monitor.notify.notices import Decision, Notice, Untold, Verdict
-from monitor.notify.text import BEGINS, ENDS, Over, compose, may, over_by_steps, over_in_the_past
+from monitor.notify.text import AGAIN, BEGINS, ENDS, Over, compose, may, over_by_steps, over_in_the_past
 from monitor.readings import Millis
 from monitor.rules import Level, Person, Rules
 
@@ -26,6 +26,13 @@ CLIMATE = frozenset({Condition.COLD, Condition.HOT, Condition.DRY, Condition.WET
 
 STRAIGHT_OUT = frozenset({Condition.STORE_FAILING})
 """Told at once at any hour: while nothing can be kept, a notice that waits for the morning may never be told."""
+
+HUSHES = {
+    Event.SUPPRESSED: "Suppressed by design: another alarm explains it.",
+    Event.SHELVED: "Shelved for a while.",
+    Event.OUT_OF_SERVICE: "Out of service while somebody works in the bin.",
+}
+"""Steps after which an alarm is not told; why, of one that stands no longer after its round."""
 
 PAST = "past episode"
 """The event of a decision about an episode that only late readings show. Its alarm number is 0."""
@@ -179,6 +186,8 @@ def _only_if_acts_change(one: Untold) -> bool:
     """Harm that begins and episodes that nobody could act on in time are told whatever there is to do."""
     if one.began is not None:
         return False
+    if one.transition.event in (Event.UNSHELVED, Event.IN_SERVICE):
+        return False  # it was asked for: to be told then
     return not (one.transition.event in BEGINS and one.transition.level is Level.HARM)
 
 
@@ -196,19 +205,28 @@ def _no_news(desk: _Desk, step: Transition) -> str | None:
     alarm, earlier = desk.alarms.get(step.number), desk.stood.get(step.number)
     if step.event is Event.ACKNOWLEDGED:
         return f"Seen by {step.who or 'somebody'}: that asks nothing of anybody."
-    if step.event is Event.SUPPRESSED or (alarm is not None and alarm.suppressed):
-        return _explained(alarm)
-    if step.event is Event.UNSUPPRESSED and (alarm is None or not alarm.active):
+    if step.event in HUSHES or (alarm is not None and alarm.suppressed):
+        return _why_quiet(desk, alarm, step)
+    if step.event in AGAIN and (alarm is None or not alarm.active):
         return "It is over."
+    if step.event is Event.IN_SERVICE and alarm is not None and alarm.state is State.ACKNOWLEDGED:
+        return "The work is over; somebody has seen this alarm before."
     if step.event in ENDS and earlier is not None and earlier.suppressed:
-        return f"{_explained(earlier)} So nobody was told that it began."
+        quiet = _why_quiet(desk, earlier, step)
+        return f"{quiet} So nobody was told that it began." if earlier.cause else quiet
     return None
 
 
-def _explained(alarm: Alarm | None) -> str:
-    if alarm is None or alarm.cause is None:
-        return "Suppressed by design: another alarm explains it."
-    return f"Suppressed by design: {alarm.cause.subject} {alarm.cause.condition} explains it."
+def _why_quiet(desk: _Desk, alarm: Alarm | None, step: Transition) -> str:
+    """Which of the three suppressions keeps an alarm from being told."""
+    if alarm is not None and alarm.cause is not None:
+        return f"Suppressed by design: {alarm.cause.subject} {alarm.cause.condition} explains it."
+    if alarm is not None and alarm.shelf is not None:
+        return f"Shelved by {alarm.shelf.who} until {desk.clock(alarm.shelf.until)}."
+    if alarm is not None and alarm.work is not None:
+        until = desk.clock(alarm.work.until)
+        return f"Out of service: {alarm.work.who} works in {alarm.work.bed} until {until}."
+    return HUSHES.get(step.event, "It is suppressed.")
 
 
 def _wakes(desk: _Desk, person: Person, one: Untold) -> bool:
@@ -317,7 +335,7 @@ def _notice(desk: _Desk, person: Person, place: str, steps: Sequence[Untold], *,
     news = [order for order in orders if told & set(order.alarms)]
     answered = {n for order in news for n in order.alarms}
     news += [_bare(desk, desk.alarms[n]) for n in sorted(told - answered)]
-    still = [] if woke else [order for order in orders if order not in news]
+    still = [] if woke else [o for o in orders if o not in news and any(map(desk.standing, o.alarms))]
     text = compose(news, still, _over(desk, steps), person=person, rules=desk.rules, place=place, now=desk.now)
     return Notice(
         number=desk.next_notice,

@@ -26,7 +26,9 @@ FURTHER = 8
 
 PROGRAM = "Vermistat"
 
-BEGINS = frozenset({Event.RAISED, Event.ROSE, Event.UNSUPPRESSED})
+AGAIN = frozenset({Event.UNSUPPRESSED, Event.UNSHELVED, Event.IN_SERVICE})
+"""What was not told for a while, and stands."""
+BEGINS = frozenset({Event.RAISED, Event.ROSE}) | AGAIN
 ENDS = frozenset({Event.RETURNED, Event.REMOVED})
 
 _TOO = {
@@ -59,7 +61,7 @@ def over_in_the_past(step: Transition, began: Millis) -> Over:
 def over_by_steps(mine: Sequence[Transition], stood: Alarm | None) -> Over:
     """One alarm's span: from its first beginning among these steps, else as it stood, to its last end."""
     last = mine[-1]
-    begins = [_since(step) for step in mine if step.event in BEGINS]
+    begins = [_since(step) for step in mine if step.event in BEGINS - AGAIN]
     ended = last.event in ENDS
     return Over(
         key=last.key,

@@ -89,8 +89,10 @@ def test_an_alarm_can_be_removed_from_every_state(state: State, cause: str):
 
 
 def test_suppression_is_no_move_of_this_machine():
-    assert not {e for _, e in MOVES} & {Event.SUPPRESSED, Event.UNSUPPRESSED}
-    assert {*BY_FINDING, Event.ACKNOWLEDGED, Event.REMOVED} == {e for _, e in MOVES}
+    others = {Event.SUPPRESSED, Event.UNSUPPRESSED, Event.SHELVED, Event.OUT_OF_SERVICE, Event.IN_SERVICE}
+    assert not {e for _, e in MOVES} & others
+    assert {*BY_FINDING, Event.ACKNOWLEDGED, Event.REMOVED, Event.UNSHELVED} == {e for _, e in MOVES}
+    assert set(Event) == {e for _, e in MOVES} | others
 
 
 def test_no_state_is_a_dead_end_and_every_one_can_be_reached():

@@ -4,7 +4,7 @@ import re
 
 import pytest
 
-from monitor.alarms import causes, cycle, picture
+from monitor.alarms import causes, cycle, picture, quiet
 from monitor.checks import delays
 
 
@@ -39,10 +39,19 @@ PICTURES = [
         "NORMAL",
     ),
     (picture.suppression, causes.Voice, moves(causes.MOVES), "TOLD"),
+    (picture.shelf, quiet.OnShelf, moves(quiet.SHELF_MOVES) | by_itself(quiet.SHELF_ENDS, "time over"), "NO"),
+    (
+        picture.service,
+        quiet.InService,
+        moves(quiet.SERVICE_MOVES) | by_itself(quiet.SERVICE_ENDS, "time over"),
+        "IN",
+    ),
 ]
 
 
-@pytest.mark.parametrize(("draw", "states", "arrows", "start"), PICTURES, ids=["condition", "cycle", "voice"])
+@pytest.mark.parametrize(
+    ("draw", "states", "arrows", "start"), PICTURES, ids=["condition", "cycle", "voice", "shelf", "service"]
+)
 def test_a_picture_read_back_is_its_table(draw, states, arrows: set[tuple[str, str, str]], start: str):
     drawing = draw()
     assert drawing.startswith("stateDiagram-v2\n")

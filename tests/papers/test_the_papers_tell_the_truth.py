@@ -29,7 +29,7 @@ def test_the_first_settings_of_the_readme_are_accepted(tmp_path):
     assert any("fig" in line for line in explain(settings))
 
 
-@pytest.mark.parametrize("drawing", ["condition", "acknowledgement", "suppression"])
+@pytest.mark.parametrize("drawing", ["condition", "acknowledgement", "suppression", "shelf", "service"])
 def test_the_drawings_are_those_of_the_tables(drawing):
     assert getattr(picture, drawing)().strip() in {block.strip() for block in blocks(DEVELOPERS, "mermaid")}
 

@@ -1,0 +1,80 @@
+"""What a person may lay over an alarm so that it is not told for a while: a shelf, or work in its bin.
+
+Values only; what begins and ends them stands in `alarms.quiet`. Both end by a time that is kept with them, so that
+neither a restart nor a pause of the daemon makes them longer.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+
+from monitor.checks.findings import AlarmKey, Condition, Kind, Subject
+from monitor.readings import Millis
+from monitor.rules import Level
+
+
+@dataclass(frozen=True, slots=True)
+class Shelf:
+    """One alarm put aside by a person until a time: evaluated and recorded, not told.
+
+    It lies over the alarm's key, not over one occurrence: what comes back meanwhile is not told either. `level` is
+    the one at which it was put there; a higher one ends it. `number` is the occurrence it was put there for.
+    """
+
+    since: Millis
+    until: Millis
+    who: str
+    level: Level
+    number: int
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """Somebody works in a bin: what its probes say meanwhile is evaluated and recorded, and not told.
+
+    `spared` are the numbers of the alarms that stood in harm when the work began: they stay told.
+    """
+
+    bed: str
+    since: Millis
+    until: Millis
+    who: str
+    note: str = ""
+    spared: tuple[int, ...] = ()
+
+
+def shelf_text(key: AlarmKey, shelf: Shelf) -> str:
+    """A shelf with its key, as the store keeps it."""
+    kept = (
+        *key.subject,
+        key.condition,
+        shelf.since,
+        shelf.until,
+        shelf.who,
+        shelf.level,
+        shelf.number,
+        shelf.note,
+    )
+    return json.dumps(kept, ensure_ascii=False)
+
+
+def shelf_of(text: str) -> tuple[AlarmKey, Shelf]:
+    """The shelf of such a text, and what it lies over."""
+    kind, id_, place, condition, since, until, who, level, number, note = json.loads(text)
+    key = AlarmKey(Subject(Kind(kind), id_, place), Condition(condition))
+    return key, Shelf(since, until, who, Level(level), number, note)
+
+
+def work_text(work: Work) -> str:
+    """A work as the store keeps it."""
+    return json.dumps(
+        (work.bed, work.since, work.until, work.who, work.note, list(work.spared)), ensure_ascii=False
+    )
+
+
+def work_of(text: str) -> Work:
+    """The work of such a text."""
+    bed, since, until, who, note, spared = json.loads(text)
+    return Work(bed, since, until, who, note, tuple(spared))
