@@ -13,7 +13,7 @@ from typing import Any, Protocol
 from monitor import words
 from monitor.alarms import cycle, quiet
 from monitor.alarms.cycle import Alarm, Transition
-from monitor.alarms.holds import Shelf, Work
+from monitor.alarms.holds import Shelf, Work, shelf_key
 from monitor.alarms.quiet import Ended
 from monitor.checks.findings import AlarmKey
 from monitor.diary import Deed, Entry
@@ -27,9 +27,9 @@ class Desk(Protocol):
     now: Millis
     alarms: dict[AlarmKey, Alarm]
     diary: list[Entry]
-    shelves: dict[AlarmKey, Shelf]
+    shelves: dict[str, Shelf]
     works: dict[str, Work]
-    unshelved: dict[AlarmKey, Ended]
+    unshelved: dict[str, Ended]
     returned: dict[str, Ended]
 
     @property
@@ -58,8 +58,9 @@ def _body(request: Request) -> dict[str, Any]:
 
 
 def _until(request: Request) -> Millis | None:
-    until = _body(request).get("until")
-    return until if type(until) is int else None
+    """Up to when, by a length that counts from the asking: a clock that was off then and is put right moves both."""
+    length = _body(request).get("for")
+    return request.at + length if type(length) is int else None
 
 
 def _of(desk: Desk, number: int) -> Alarm | None:
@@ -88,15 +89,15 @@ def _shelve(desk: Desk, request: Request) -> None:
     alarm, until = _of(desk, request.alarm), _until(request)
     if alarm is not None and until is not None and until > desk.now:
         shelf = quiet.put_aside(alarm, request.who, at=request.at, until=until, note=request.note)
-        desk.shelves[alarm.key] = shelf
-        desk.unshelved.pop(alarm.key, None)
+        desk.shelves[shelf_key(alarm.key)] = shelf
+        desk.unshelved.pop(shelf_key(alarm.key), None)
 
 
 def _unshelve(desk: Desk, request: Request) -> None:
     """Takes off its shelf the alarm of that number, or what came after the one that was put there."""
     alarm = _of(desk, request.alarm)
     for key, shelf in list(desk.shelves.items()):
-        if request.alarm == shelf.number or (alarm is not None and alarm.key == key):
+        if request.alarm == shelf.number or (alarm is not None and shelf_key(alarm.key) == key):
             del desk.shelves[key]
             ended = Ended(f"Taken off the shelf by {request.who}.", request.at, request.who, request.note)
             desk.unshelved[key] = ended
@@ -135,6 +136,4 @@ HANDLERS: Mapping[str, Callable[[Desk, Request], object]] = {
     "unshelve": _unshelve,
     "working": _working,
 }
-"""By `what`. `shelve` and `later` carry `{"until": ms}`, `working` carries `{"bin": id, "until": ms}`; a work whose time is
-not ahead is one that ends.
-"""
+"""By `what`. `shelve` and `later` carry `{"for": ms}`, `working` carries `{"bin": id, "for": ms}`, where 0 is done."""

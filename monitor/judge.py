@@ -9,9 +9,10 @@ from __future__ import annotations
 
 import json
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from hashlib import sha256
+from typing import TypeVar
 
 from monitor import asked
 from monitor.advice.acts import Advice
@@ -19,7 +20,7 @@ from monitor.advice.decide import decide
 from monitor.advice.present import Present, present
 from monitor.alarms import causes, cycle, quiet
 from monitor.alarms.cycle import Alarm, Transition
-from monitor.alarms.holds import Shelf, Work, shelf_text, work_text
+from monitor.alarms.holds import Shelf, Work, shelf_text, work_key, work_text
 from monitor.alarms.priority import CLIMATE
 from monitor.alarms.quiet import Ended, Quiet
 from monitor.checks.bins import backfill, look
@@ -39,6 +40,8 @@ from monitor.store.promises import Request, Standing
 
 Queue = tuple[str, str]
 """A person and a place: one queue of what is still to be told."""
+
+Hold = TypeVar("Hold", Shelf, Work)
 
 CLIMATE_CONDITIONS = frozenset(condition for condition, _ in CLIMATE)
 """What a bed's limits raise."""
@@ -96,7 +99,8 @@ class Stood:
     known_since: Mapping[str, Millis] = field(default_factory=dict)
     prints: Mapping[str, str] = field(default_factory=dict)
     """Bin id → the print of the watches it was last judged by."""
-    shelves: Mapping[AlarmKey, Shelf] = field(default_factory=dict)
+    shelves: Mapping[str, Shelf] = field(default_factory=dict)
+    """By `holds.shelf_key`."""
     works: Mapping[str, Work] = field(default_factory=dict)
     """Bin id → who works in it."""
     next_alarm: int = 1
@@ -161,7 +165,7 @@ class _Desk:
         self.advice = dict(stood.advice)
         self.known_since = dict(stood.known_since)
         self.shelves, self.works = dict(stood.shelves), dict(stood.works)
-        self.unshelved: dict[AlarmKey, Ended] = {}
+        self.unshelved: dict[str, Ended] = {}
         self.returned: dict[str, Ended] = {}
         self.next_alarm = stood.next_alarm
         self.transitions: list[Transition] = []
@@ -223,8 +227,6 @@ def _settle(desk: _Desk) -> None:
         cause = _gone(key, desk.book)
         if cause:
             desk.put(key, None, cycle.remove(alarm, cause, round_at=desk.now))
-    for key in [key for key in desk.shelves if _gone(key, desk.book)]:
-        del desk.shelves[key]
     for bed in [bed for bed in desk.works if bed not in desk.book.rules.bins]:
         del desk.works[bed]
     for probe in desk.book.probes:
@@ -449,24 +451,22 @@ def _standing(stood: Stood, desk: _Desk) -> Iterable[Standing]:
     for probe, since in desk.known_since.items():
         if probe not in stood.known_since:
             yield Standing("probe", probe, json.dumps(since))
-    yield from _changed("shelf", _shelf_texts(stood.shelves), _shelf_texts(desk.shelves))
-    yield from _changed("work", _work_texts(stood.works), _work_texts(desk.works))
+    yield from _changed("shelf", stood.shelves, desk.shelves, text=shelf_text)
+    yield from _changed("work", _keyed(stood.works), _keyed(desk.works), text=work_text)
     if stood.prints is not desk.book.prints:
         for bed, print_ in _judged_by(desk).items():
             if stood.prints.get(bed) != print_:
                 yield Standing("bin", bed, json.dumps(print_))
 
 
-def _shelf_texts(shelves: Mapping[AlarmKey, Shelf]) -> dict[str, str]:
-    return {f"{key.condition} {key.subject}": shelf_text(key, shelf) for key, shelf in shelves.items()}
+def _keyed(works: Mapping[str, Work]) -> dict[str, Work]:
+    return {work_key(bed): work for bed, work in works.items()}
 
 
-def _work_texts(works: Mapping[str, Work]) -> dict[str, str]:
-    return {bed: work_text(work) for bed, work in works.items()}
-
-
-def _changed(kind: str, before: Mapping[str, str], after: Mapping[str, str]) -> Iterable[Standing]:
-    yield from (Standing(kind, key, body) for key, body in after.items() if before.get(key) != body)
+def _changed(
+    kind: str, before: Mapping[str, Hold], after: Mapping[str, Hold], *, text: Callable[[Hold], str]
+) -> Iterable[Standing]:
+    yield from (Standing(kind, key, text(one)) for key, one in after.items() if before.get(key) != one)
     yield from (Standing(kind, key, None) for key in before if key not in after)
 
 

@@ -332,8 +332,8 @@ def restored(past: Past, store: Store, book: Book, *, upto: int) -> Stood:
         untold=dict(untold),
         known_since={probe: json.loads(body) for probe, body in kept["probe"].items()},
         prints={bed: json.loads(body) for bed, body in kept["bin"].items()},
-        shelves=dict(shelf_of(body) for body in kept["shelf"].values()),
-        works={bed: work_of(body) for bed, body in kept["work"].items()},
+        shelves={key: shelf_of(body) for key, body in kept["shelf"].items()},
+        works={work.bed: work for key, body in kept["work"].items() for work in (work_of(key, body),)},
         next_alarm=past.next_alarm,
         next_notice=past.next_notice,
     )

@@ -13,6 +13,7 @@ from typing import Any, TypeVar
 
 from monitor.advice.acts import Advice
 from monitor.alarms.cycle import Alarm, Transition
+from monitor.alarms.holds import Shelf, Work, shelf_of, shelf_text, work_of, work_text
 from monitor.checks.delays import PhaseName
 from monitor.checks.findings import PastEpisode
 from monitor.checks.memory import SHORTEST_SILENCE
@@ -22,6 +23,7 @@ from monitor.readings import Millis
 from monitor.store.promises import TakenUp
 
 Document = TypeVar("Document")
+Hold = TypeVar("Hold", Shelf, Work)
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,12 +50,29 @@ def moved(document: Document, by: Move) -> Document:
 
 
 def _transition(one: Transition, by: Move) -> Transition:
-    return replace(one, at=by.stamp(one.at), round_at=by.stamp(one.round_at))
+    until = one.until and _reckoned(one.until, one.at, by)
+    return replace(one, at=by.stamp(one.at), round_at=by.stamp(one.round_at), until=until)
+
+
+def _reckoned(until: Millis, since: Millis, by: Move) -> Millis:
+    """An end that was reckoned from its beginning keeps its distance from it."""
+    return by.ahead(until) if since >= by.begin else until
+
+
+def _held(hold: Hold, by: Move) -> Hold:
+    return replace(hold, since=by.stamp(hold.since), until=_reckoned(hold.until, hold.since, by))
 
 
 def _alarm(one: Alarm, by: Move) -> Alarm:
     since, raised, changed = by.stamp(one.since), by.stamp(one.raised_at), by.stamp(one.changed_at)
-    return replace(one, since=since, raised_at=raised, changed_at=changed)
+    return replace(
+        one,
+        since=since,
+        raised_at=raised,
+        changed_at=changed,
+        shelf=one.shelf and _held(one.shelf, by),
+        work=one.work and _held(one.work, by),
+    )
 
 
 def _untold(one: Untold, by: Move) -> Untold:
@@ -116,5 +135,18 @@ def _probe(body: str, by: Move, _away: Millis) -> str | None:
     return json.dumps(by.stamp(json.loads(body)))
 
 
-STANDING: Mapping[str, Callable[[str, Move, Millis], str | None]] = {"condition": _condition, "probe": _probe}
+def _shelf(body: str, by: Move, _away: Millis) -> str | None:
+    return shelf_text(_held(shelf_of(body), by))
+
+
+def _work(body: str, by: Move, _away: Millis) -> str | None:
+    return work_text(_held(work_of("", body), by))
+
+
+STANDING: Mapping[str, Callable[[str, Move, Millis], str | None]] = {
+    "condition": _condition,
+    "probe": _probe,
+    "shelf": _shelf,
+    "work": _work,
+}
 """By kind: the body at its right times, None when it is to go. `away` is how long nothing was heard before `begin`."""

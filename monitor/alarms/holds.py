@@ -45,36 +45,44 @@ class Work:
     spared: tuple[int, ...] = ()
 
 
-def shelf_text(key: AlarmKey, shelf: Shelf) -> str:
-    """A shelf with its key, as the store keeps it."""
-    kept = (
-        *key.subject,
-        key.condition,
-        shelf.since,
-        shelf.until,
-        shelf.who,
-        shelf.level,
-        shelf.number,
-        shelf.note,
-    )
-    return json.dumps(kept, ensure_ascii=False)
+def shelf_key(key: AlarmKey) -> str:
+    """What a shelf lies over, as the store's key: `bin:fig/cold`. The place is left out, which may change."""
+    return f"{key.subject.kind}:{key.subject.id}/{key.condition}"
 
 
-def shelf_of(text: str) -> tuple[AlarmKey, Shelf]:
-    """The shelf of such a text, and what it lies over."""
-    kind, id_, place, condition, since, until, who, level, number, note = json.loads(text)
-    key = AlarmKey(Subject(Kind(kind), id_, place), Condition(condition))
-    return key, Shelf(since, until, who, Level(level), number, note)
+def key_of(text: str) -> AlarmKey:
+    """The key of such a text, without its place."""
+    subject, _, condition = text.partition("/")
+    kind, _, id_ = subject.partition(":")
+    return AlarmKey(Subject(Kind(kind), id_, ""), Condition(condition))
+
+
+def shelf_text(shelf: Shelf) -> str:
+    """A shelf as the store keeps it."""
+    return _text(shelf.since, shelf.until, shelf.who, shelf.level, shelf.number, shelf.note)
+
+
+def shelf_of(text: str) -> Shelf:
+    """The shelf of such a text."""
+    since, until, who, level, number, note = json.loads(text)
+    return Shelf(since, until, who, Level(level), number, note)
+
+
+def work_key(bed: str) -> str:
+    """Where somebody works, as the store's key: `bin:fig`."""
+    return f"{Kind.BIN}:{bed}"
 
 
 def work_text(work: Work) -> str:
-    """A work as the store keeps it."""
-    return json.dumps(
-        (work.bed, work.since, work.until, work.who, work.note, list(work.spared)), ensure_ascii=False
-    )
+    """A work as the store keeps it, without its bin."""
+    return _text(work.since, work.until, work.who, work.note, list(work.spared))
 
 
-def work_of(text: str) -> Work:
-    """The work of such a text."""
-    bed, since, until, who, note, spared = json.loads(text)
-    return Work(bed, since, until, who, note, tuple(spared))
+def work_of(key: str, text: str) -> Work:
+    """The work of such a text and key."""
+    since, until, who, note, spared = json.loads(text)
+    return Work(key.partition(":")[2], since, until, who, note, tuple(spared))
+
+
+def _text(*parts: object) -> str:
+    return json.dumps(parts, ensure_ascii=False)

@@ -28,7 +28,7 @@ from enum import StrEnum
 from monitor import words
 from monitor.alarms import cycle
 from monitor.alarms.cycle import Alarm, Event, Priority, Transition
-from monitor.alarms.holds import Shelf, Work
+from monitor.alarms.holds import Shelf, Work, shelf_key
 from monitor.alarms.priority import priority_of
 from monitor.checks.findings import AlarmKey, Condition, Kind
 from monitor.readings import DAY, HOUR, Millis
@@ -107,17 +107,22 @@ def put_aside(alarm: Alarm, who: str, *, at: Millis, until: Millis, note: str = 
     return Shelf(at, min(until, at + longest_shelf(alarm)), who, level, alarm.number, note)
 
 
-def over(shelves: Mapping[AlarmKey, Shelf], steps: Iterable[Transition], *, now: Millis) -> dict[AlarmKey, Ended]:
-    """The shelves that end now, by a rise of level among this round's steps or by their time, and why."""
+def over(shelves: Mapping[str, Shelf], steps: Iterable[Transition], *, now: Millis) -> dict[str, Ended]:
+    """The shelves that end now, by their time, by a rise of level among this round's steps, or with an alarm that is
+    removed; and why. Keys are those of `shelf_key`.
+    """
     ended = {
         key: Ended("The time of the shelf is over.", shelf.until)
         for key, shelf in shelves.items()
         if shelf.until <= now
     }
-    for step in steps:
-        shelf = shelves.get(step.key)
+    for step in steps if shelves else ():
+        key = shelf_key(step.key)
+        shelf = shelves.get(key)
         if shelf is not None and _is_rise(step, shelf):
-            ended[step.key] = Ended(f"It is {step.level} now, which ends the shelf.", step.at)
+            ended[key] = Ended(f"It is {step.level} now, which ends the shelf.", step.at)
+        elif shelf is not None and step.event is Event.REMOVED:
+            ended[key] = Ended("The alarm is no longer.", step.at)
     return ended
 
 
@@ -255,9 +260,11 @@ def service_state(alarm: Alarm) -> InService:
 class Quiet:
     """All that lies over alarms after a round, and why what ended in it has ended."""
 
-    shelves: Mapping[AlarmKey, Shelf]
+    shelves: Mapping[str, Shelf]
+    """By `shelf_key`, like `unshelved`."""
     works: Mapping[str, Work]
-    unshelved: Mapping[AlarmKey, Ended]
+    """By bin, like `returned`."""
+    unshelved: Mapping[str, Ended]
     returned: Mapping[str, Ended]
 
 
@@ -266,10 +273,11 @@ def over_all(
 ) -> Iterator[tuple[Alarm, tuple[Transition, ...]]]:
     """Every alarm on which something changes, as it becomes, with its rows."""
     for alarm in alarms:
+        key = shelf_key(alarm.key)
         laid = Laid(
-            shelf=quiet.shelves.get(alarm.key),
+            shelf=quiet.shelves.get(key),
             work=work_on(alarm, beds_of(alarm.key, rules, bin_of), quiet.works) if quiet.works else None,
-            unshelved=quiet.unshelved.get(alarm.key),
+            unshelved=quiet.unshelved.get(key),
             returned=quiet.returned.get(alarm.work.bed) if alarm.work else None,
         )
         after, rows = lay(alarm, laid, round_at=round_at)

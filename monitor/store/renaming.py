@@ -118,6 +118,7 @@ def _alarm(one: Alarm, names: Names) -> Alarm:
         key=_key(one.key, names),
         cause=cause,
         evidence=_evidence(one.evidence, names, one.key) or one.evidence,
+        work=one.work and replace(one.work, bed=names.bed(one.work.bed)),
     )
 
 

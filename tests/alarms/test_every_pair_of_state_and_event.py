@@ -89,7 +89,9 @@ def test_an_alarm_can_be_removed_from_every_state(state: State, cause: str):
 
 
 def test_suppression_is_no_move_of_this_machine():
-    others = {Event.SUPPRESSED, Event.UNSUPPRESSED, Event.SHELVED, Event.OUT_OF_SERVICE, Event.IN_SERVICE}
+    others = {
+        Event.SUPPRESSED, Event.UNSUPPRESSED, Event.SHELVED, Event.OUT_OF_SERVICE, Event.IN_SERVICE, Event.RENAMED,
+    }  # fmt: skip
     assert not {e for _, e in MOVES} & others
     assert {*BY_FINDING, Event.ACKNOWLEDGED, Event.REMOVED, Event.UNSHELVED} == {e for _, e in MOVES}
     assert set(Event) == {e for _, e in MOVES} | others

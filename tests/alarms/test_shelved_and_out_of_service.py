@@ -9,7 +9,17 @@ from dataclasses import replace
 import pytest
 
 from monitor.alarms.cycle import Event, Priority, State
-from monitor.alarms.holds import Shelf, Work, shelf_of, shelf_text, work_of, work_text
+from monitor.alarms.holds import (
+    Shelf,
+    Work,
+    key_of,
+    shelf_key,
+    shelf_of,
+    shelf_text,
+    work_key,
+    work_of,
+    work_text,
+)  # fmt: skip
 from monitor.alarms.quiet import (
     LONGEST,
     LONGEST_WORK,
@@ -24,17 +34,25 @@ from monitor.alarms.quiet import (
     service_state,
     shelf_state,
 )
-from monitor.checks.findings import Condition
+from monitor.checks.findings import AlarmKey, Condition
 from monitor.checks.system import System
+from monitor.names import Names
 from monitor.readings import DAY, HOUR, MINUTE
 from monitor.rules import Level
-from parts import orchard
+from parts import kept, orchard
 from parts.asking import ask, shelve, work
 from parts.house import House, warm
 from parts.orchard import FIG, PLUM, alarm
 
 WELL = {**warm(FIG), "plum_near": 18.0}
 BOTH = orchard.rules(bins=(FIG, PLUM), people=(orchard.ANA,))
+
+
+def called(bed, name):
+    """The bin with its first probe under another id."""
+    (zone,) = bed.zones
+    first, *rest = zone.probes
+    return replace(bed, zones=(replace(zone, probes=(replace(first, id=name), *rest)),))
 
 
 class Silent:
@@ -88,6 +106,13 @@ class Silent:
     def IN_SERVICE(self):
         self.OUT_OF_SERVICE()
         work(self.house.later(1), "plum", hours=0)
+
+    def RENAMED(self):
+        rules = orchard.rules(bins=(FIG, called(PLUM, "plum-far")), people=(orchard.ANA,))
+        self.house.later(1).store.take_up(kept.taking(names=Names(probes={"plum-near": "plum-far"})))
+        self.name = "plum-far"
+        self.house.restart(rules)
+        self.house.rounds.run()
 
     def REMOVED(self):
         self.house.later(1).restart(orchard.rules(bins=(FIG,), people=(orchard.ANA,)))
@@ -175,7 +200,7 @@ def test_work_in_its_bin_moves_as_its_table_says_or_not_at_all(state, event):
         expected = InService.IN  # harm that stood before the work is spared
     if life.alarm:
         assert expected is service_state(life.alarm)
-    assert (bed in dict(works(life))) is (
+    assert (f"bin:{bed}" in dict(works(life))) is (
         expected is InService.OUT or (isinstance(life, VeryCold) and state is InService.OUT)
     )
 
@@ -296,8 +321,17 @@ def test_only_what_stood_in_harm_when_the_work_began_is_spared_also_when_it_goes
 
 
 def test_both_are_kept_as_text_that_reads_back():
-    key = alarm(1, "fig.west", Condition.COLD).key
     shelf = Shelf(1, 2, "ana", Level.HARM, 7, "tonight – “later”")
-    assert (key, shelf) == shelf_of(shelf_text(key, shelf))
+    assert shelf == shelf_of(shelf_text(shelf))
     job = Work("fig", 1, 2, "ben", "turning", (3, 4))
-    assert job == work_of(work_text(job))
+    assert job == work_of(work_key("fig"), work_text(job))
+
+
+@pytest.mark.parametrize("name", ["fig", "fig.west", "fig-west", ""])
+def test_what_a_shelf_lies_over_is_a_key_that_reads_back(name):
+    key = alarm(1, name, Condition.COLD if name[:4] in ("fig", "fig.") else Condition.SILENT).key
+    assert AlarmKey(replace_place(key.subject), key.condition) == key_of(shelf_key(key))
+
+
+def replace_place(subject):
+    return subject._replace(place="")

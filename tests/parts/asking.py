@@ -12,12 +12,12 @@ def ask(house, what, alarm=0, who="ana", note="", **body):
 
 
 def shelve(house, alarm, hours=4, **more):
-    return ask(house, "shelve", alarm, until=house.at + round(hours * HOUR), **more)
+    return ask(house, "shelve", alarm, **{"for": round(hours * HOUR)}, **more)
 
 
 def work(house, bed="fig", hours=2, **more):
     """`hours` 0 is done."""
-    return ask(house, "working", until=house.at + round(hours * HOUR), bin=bed, **more)
+    return ask(house, "working", **{"for": round(hours * HOUR)}, bin=bed, **more)
 
 
 def told(house):

@@ -184,7 +184,7 @@ def test_asked_for_in_the_round_in_which_its_time_is_over_it_goes_on_without_a_w
 @pytest.mark.parametrize("what", ["shelve", "later"])
 def test_a_wish_that_waited_until_its_time_was_over_changes_nothing(what):
     house = cool(shed())
-    house.store.ask(house.at, "ana", what, 1, body=json.dumps({"until": house.at + HOUR}))
+    house.store.ask(house.at, "ana", what, 1, body=json.dumps({"for": HOUR}))
     house.later(90)
     before = house.standing()
     house.say(**warm(FIG, 18.0), plum_near=18.0)
@@ -197,9 +197,10 @@ BODIES = [
     "[]",
     "null",
     "no json",
-    '{"until": "tomorrow"}',
-    '{"until": 1e99}',
-    '{"until": true}',
+    '{"for": "tomorrow"}',
+    '{"for": 1e99}',
+    '{"for": true}',
+    '{"for": -5}',
     '{"bin": "fig"}',
 ]
 
