@@ -54,3 +54,17 @@ class Channel:
 
     id: str
     send_to: Secret
+
+
+@dataclass(frozen=True, slots=True)
+class Database:
+    """One time-series database with an InfluxDB API. `bucket` is `name` or, for version 1, `database/policy`;
+    `token` is the token, or `user:password` for version 1. The newest `here` days lie in the site's file as well.
+    """
+
+    url: str
+    bucket: str
+    org: str = ""
+    token: Secret | None = None
+    ca_file: str | None = None
+    here: int = 8

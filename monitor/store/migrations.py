@@ -131,9 +131,17 @@ def accepting(file: sqlite3.Connection) -> None:
     )
 
 
+def shipping(file: sqlite3.Connection) -> None:
+    """Where readings go on to a database: `ship` is the arrival number that goes next, and a probe's readings older than
+    `before` lie there, and here no more unless they came late.
+    """
+    file.execute("INSERT INTO counter VALUES ('ship', 1)")
+    file.execute("CREATE TABLE pruned (probe INTEGER PRIMARY KEY, before INTEGER NOT NULL) STRICT")
+
+
 Step = Callable[[sqlite3.Connection], None]
 
-STEPS: tuple[Step, ...] = (readings, journal, telling, asking, stories, accepting)
+STEPS: tuple[Step, ...] = (readings, journal, telling, asking, stories, accepting, shipping)
 
 
 def version_of(file: sqlite3.Connection, path: object) -> int:

@@ -15,6 +15,7 @@ from monitor.store import sqlite_keep
 from monitor.store.memory import MemoryStore
 from monitor.store.promises import Batch, Round, RoundRow, Taking
 from monitor.store.sqlite import SqliteStore
+from parts import influx_kept
 
 T0 = 1_768_400_000_000
 
@@ -187,5 +188,7 @@ STORES = {
     "sqlite": lambda folder: SqliteStore(folder / "kept.db"),
     "sqlite, moved often": lambda folder: SqliteStore(folder / "kept.db"),
     "sqlite, read from outside": lambda folder: FromOutside(folder / "kept.db"),
+    "influx": influx_kept.opened,
+    "influx, moved often, only at the server": lambda folder: influx_kept.opened(folder, influx_kept.Pruned),
 }
 """A further store joins the suite by standing here."""
