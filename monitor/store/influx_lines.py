@@ -33,11 +33,13 @@ def refuse_name(name: str) -> None:
         raise BadValue(f"{name!r} cannot be the name of a series: no line feed, no backslash at the end")
 
 
-def line_of(site: str, reading: Reading) -> str:
-    """One reading. Every field has one type for ever: the first that a server sees is the one it keeps."""
+def line_of(site: str, tag: str, reading: Reading) -> str:
+    """One reading; `tag` is its probe's name, as a rule. Every field has one type for ever: the first that a server
+    sees is the one it keeps.
+    """
     steps = steps_of(reading.value)
     return (
-        f"{MEASUREMENT},probe={_tag(reading.probe)},site={_tag(site)}"
+        f"{MEASUREMENT},probe={_tag(tag)},site={_tag(site)}"
         f" value={steps / RESOLUTION!r},quality={int(reading.quality)}i,own={int(reading.own_time)}i,"
         f"after={reading.received_at - reading.at}i,arrival={reading.arrival}i {reading.at}"
     )
@@ -52,9 +54,9 @@ def quoted(text: str) -> str:
     return "'" + text.replace("\\", "\\\\").replace("'", "\\'") + "'"
 
 
-def where(site: str, probes: Sequence[str], start: Millis | None = None, end: Millis | None = None) -> str:
-    """The condition for one probe under all names it ever had, start <= time < end."""
-    named = " OR ".join(f'"probe" = {quoted(name)}' for name in probes)
+def where(site: str, tags: Sequence[str], start: Millis | None = None, end: Millis | None = None) -> str:
+    """The condition for one probe under all tags it ever had, start <= time < end."""
+    named = " OR ".join(f'"probe" = {quoted(tag)}' for tag in tags)
     parts = [f'"site" = {quoted(site)}', f"({named})"]
     parts += [f"time >= {_time(start)}"] if start is not None else []
     parts += [f"time < {_time(end)}"] if end is not None else []

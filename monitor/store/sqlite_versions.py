@@ -6,7 +6,7 @@ import json
 import sqlite3
 import zlib
 from bisect import bisect_left
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from monitor.advice.acts import Advice
@@ -60,10 +60,14 @@ class SqliteVersions(SqliteKeeping):
                 tuple(taking.went),
                 _rename(file, taking.names, taking.at),
             )
+            self._ids_changed(file, taking.names.probes)
             file.execute("INSERT INTO taken_up (number, body) VALUES (?, ?)", (taken.number, written(taken)))
         if taking.names.probes:
             self._recall_anew(file)
         return taken
+
+    def _ids_changed(self, file: sqlite3.Connection, probes: Mapping[str, str]) -> None:
+        """For stores that keep readings elsewhere as well; in the same transaction."""
 
     def in_force(self) -> Version | None:
         """As promised."""
