@@ -33,6 +33,8 @@ need() {
 }
 
 need mosquitto mosquitto
+need influxd influxdb
+need victoria-metrics victoria-metrics
 need systemd-analyze systemd
 environment test data
 

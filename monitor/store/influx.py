@@ -30,7 +30,7 @@ from monitor.store.influx_lines import (
     sendable,
 )
 from monitor.store.influx_readings import Server, readings_of
-from monitor.store.influx_tags import InfluxTags
+from monitor.store.influx_shift import InfluxShift
 from monitor.store.promises import Batch, Kept
 from monitor.store.rows import LARGEST, steps_of
 
@@ -53,7 +53,7 @@ class Shipped:
     other: int = 0
 
 
-class InfluxStore(InfluxTags):
+class InfluxStore(InfluxShift):
     """`promises.Store` whose readings go on to a database. Nothing is sent by itself: `ship` sends one portion."""
 
     def __init__(
@@ -123,8 +123,8 @@ class InfluxStore(InfluxTags):
 
     def note(self) -> None:
         """Note how far the shipping has come."""
-        if self._next != self._noted:
-            mark = self._next
+        mark = self._next
+        if mark != self._noted:
             self._write(lambda file: file.execute("UPDATE counter SET next = ? WHERE name = 'ship'", (mark,)))
             self._noted = mark
 
@@ -154,7 +154,7 @@ class InfluxStore(InfluxTags):
         wanted = {(r.probe, r.at): r.arrival for r in late}
         found: dict[tuple[str, Millis], int] = {}
         for (probe, _, _), answer in zip(spans, answers, strict=True):
-            for reading in readings_of(probe, answer):
+            for reading in self._real(probe, readings_of(probe, answer)):
                 key = (probe, reading.at)
                 if key in wanted and reading.arrival != wanted[key]:  # else it is this very one, sent before
                     found[key] = steps_of(reading.value)

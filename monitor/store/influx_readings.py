@@ -60,9 +60,10 @@ class InfluxReadings(SqliteStore):
         )
         if not gone:
             return found
-        by_number = {r.arrival: r for name, start, end in gone for r in self._there(name, start, end + 1)}
-        by_number |= {r.arrival: r for r in found}
-        return [by_number[number] for number in sorted(by_number) if number > arrival][:limit]
+        spans = {name: (start, end) for name, start, end in gone}
+        whole = [r for name, (start, end) in spans.items() for r in self.window(name, start, end + 1)]
+        whole += [r for r in found if r.probe not in spans or not spans[r.probe][0] <= r.at <= spans[r.probe][1]]
+        return sorted((r for r in whole if r.arrival > arrival), key=lambda r: r.arrival)[:limit]
 
     def window(self, probe: str, start: Millis, end: Millis) -> list[Reading]:
         """As promised; what has left the file comes from the server."""
@@ -78,6 +79,10 @@ class InfluxReadings(SqliteStore):
         before = self._pruned_of(probe)
         if before == -LARGEST or (len(here) >= count > 0 and here[-count].at >= before):
             return here
+        if self._ghosts(probe):
+            upto = LARGEST if upto_arrival is None else upto_arrival
+            found = [r for r in self.window(probe, -LARGEST, LARGEST) if r.arrival <= upto]
+            return found[max(len(found) - count, 0) :]
         asked = self._question(probe, None, before, arrival=upto_arrival) + f" ORDER BY time DESC LIMIT {count}"
         found = _united(self._asked_softly(probe, asked), here)
         return found[max(len(found) - count, 0) :]
@@ -96,6 +101,10 @@ class InfluxReadings(SqliteStore):
         if since is not None and any(before <= r.at < since for r in here):
             return since  # the whole run lies here, and what came before it
         value = newest[0].value
+        if self._ghosts(probe):
+            found = [r for r in self.window(probe, -LARGEST, LARGEST) if r.arrival <= upto]
+            other = max((r.at for r in found if r.value != value), default=-LARGEST)
+            return min(r.at for r in found if r.at > other)
         question = self._question(probe, None, before, arrival=upto_arrival)
         there = self._asked_softly(probe, f'{question} AND "value" != {value!r} ORDER BY time DESC LIMIT 1')
         other = max((r.at for r in [*there, *here] if r.value != value), default=-LARGEST)
@@ -111,7 +120,7 @@ class InfluxReadings(SqliteStore):
         if edge == start:
             return here
         tags = self._tags(probe)
-        if len(tags) != 1 or super().window(probe, start, edge):
+        if len(tags) != 1 or self._ghosts(probe) or super().window(probe, start, edge):
             # late ones may lie at both, and two ids may have had a reading of one time: rare
             return _bucketed(self.window(probe, start, end), start, width)
         there = self._sums_there(tags, start, edge, width)
@@ -140,7 +149,7 @@ class InfluxReadings(SqliteStore):
             page = readings_of(probe, self._server.ask([question])[0])
             found += page
             if len(page) < PAGE:
-                return found
+                return self._real(probe, found)
             start = page[-1].at + 1
 
     def _asked_softly(self, probe: str, question: str) -> list[Reading]:
@@ -156,6 +165,15 @@ class InfluxReadings(SqliteStore):
         upto = "" if arrival is None else f' AND "arrival" <= {arrival}'
         condition = where(self._site, self._tags(probe), start, end)
         return f'SELECT {FIELDS} FROM "{MEASUREMENT}" WHERE {condition}{upto}'
+
+    def _real(self, probe: str, readings: Sequence[Reading]) -> list[Reading]:
+        """Without the points that are nothing."""
+        ghosts = self._ghosts(probe)
+        return [r for r in readings if (r.at, r.arrival) not in ghosts]
+
+    def _ghosts(self, probe: str) -> set[tuple[Millis, int]]:
+        rows = self._all("SELECT at, arrival FROM ghost g JOIN probe p ON number = probe WHERE name = ?", probe)
+        return {(at, arrival) for at, arrival in rows}
 
     def _tags(self, probe: str) -> list[str]:
         """Under which names a probe's readings lie at the server."""
@@ -187,11 +205,11 @@ def _sum_of(one: Bucket, other: Bucket) -> Bucket:
 
 
 def _united(*some: Sequence[Reading]) -> list[Reading]:
-    """In order of time; of one time the first to arrive."""
+    """In order of time; of one time the first to arrive, as the later of `some` has it."""
     by_time: dict[Millis, Reading] = {}
     for reading in chain(*some):
         known = by_time.get(reading.at)
-        if known is None or reading.arrival < known.arrival:
+        if known is None or reading.arrival <= known.arrival:
             by_time[reading.at] = reading
     return [by_time[at] for at in sorted(by_time)]
 

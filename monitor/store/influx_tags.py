@@ -94,6 +94,7 @@ def _note_tag(file: sqlite3.Connection, probe: str) -> None:
 
 def _take_over(file: sqlite3.Connection, was: int, number: int) -> None:
     file.execute("UPDATE series SET probe = ? WHERE probe = ?", (number, was))
+    file.execute("UPDATE OR IGNORE ghost SET probe = ? WHERE probe = ?", (number, was))
     file.execute(
         "INSERT INTO pruned SELECT ?, before FROM pruned WHERE probe = ?"
         " ON CONFLICT DO UPDATE SET before = max(before, excluded.before)",

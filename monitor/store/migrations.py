@@ -133,12 +133,17 @@ def accepting(file: sqlite3.Connection) -> None:
 
 def shipping(file: sqlite3.Connection) -> None:
     """Where readings go on to a database: `ship` is the arrival number that goes next, and a probe's readings older than
-    `before` lie there, and here no more unless they came late. `series` says under which tags they lie.
+    `before` lie there, and here no more unless they came late. `series` says under which tags they lie,
+    `ghost` which points there are nothing: their time turned out to be off, and they were sent anew.
     """
     file.execute("INSERT INTO counter VALUES ('ship', 1)")
     file.execute("CREATE TABLE pruned (probe INTEGER PRIMARY KEY, before INTEGER NOT NULL) STRICT")
     file.execute("CREATE TABLE series (tag TEXT NOT NULL UNIQUE, probe INTEGER NOT NULL) STRICT")
     file.execute("CREATE INDEX series_probe ON series (probe)")
+    file.execute(
+        "CREATE TABLE ghost (probe INTEGER NOT NULL, at INTEGER NOT NULL, arrival INTEGER NOT NULL,"
+        " PRIMARY KEY (probe, at, arrival)) STRICT, WITHOUT ROWID"
+    )
 
 
 Step = Callable[[sqlite3.Connection], None]

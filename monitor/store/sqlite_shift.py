@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -60,6 +60,7 @@ class SqliteShift(SqliteKeeping):
     def _shift(self, file: sqlite3.Connection, shift: Shift) -> None:
         with transaction(file):
             move(file)  # one table less to put right
+            before = self._placed(file, shift)
             spans = _spans(file, shift.above["arrival"])
             _move_ours(file, shift, spans)
             _put_right(file, shift, spans)
@@ -68,7 +69,15 @@ class SqliteShift(SqliteKeeping):
                 _disown(file, shift.now)
             _move_the_journal(file, shift)
             write_standing(file, shift.standing)
+            self._replaced(file, shift, before)
         self._recall_anew(file)
+
+    def _placed(self, file: sqlite3.Connection, shift: Shift) -> Mapping[int, tuple[int, Millis]]:
+        """For stores that keep readings elsewhere as well: where lies what a shift may move, by arrival number."""
+        return {}
+
+    def _replaced(self, file: sqlite3.Connection, shift: Shift, before: Mapping[int, tuple[int, Millis]]) -> None:
+        """And what becomes of it there; in the shift's transaction."""
 
 
 def _mark(file: sqlite3.Connection) -> dict[str, int]:
