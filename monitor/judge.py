@@ -20,7 +20,7 @@ from monitor.advice.decide import decide
 from monitor.advice.present import Present, present
 from monitor.alarms import causes, cycle, quiet
 from monitor.alarms.cycle import Alarm, Transition
-from monitor.alarms.holds import Shelf, Work, shelf_text, work_key, work_text
+from monitor.alarms.holds import SHELF, WORK, Shelf, Work, shelf_text, work_key, work_text
 from monitor.alarms.priority import CLIMATE
 from monitor.alarms.quiet import Ended, Quiet
 from monitor.checks.bins import backfill, look
@@ -451,8 +451,8 @@ def _standing(stood: Stood, desk: _Desk) -> Iterable[Standing]:
     for probe, since in desk.known_since.items():
         if probe not in stood.known_since:
             yield Standing("probe", probe, json.dumps(since))
-    yield from _changed("shelf", stood.shelves, desk.shelves, text=shelf_text)
-    yield from _changed("work", _keyed(stood.works), _keyed(desk.works), text=work_text)
+    yield from _changed(SHELF, stood.shelves, desk.shelves, text=shelf_text)
+    yield from _changed(WORK, _keyed(stood.works), _keyed(desk.works), text=work_text)
     if stood.prints is not desk.book.prints:
         for bed, print_ in _judged_by(desk).items():
             if stood.prints.get(bed) != print_:

@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Protocol
 
-from monitor.alarms.holds import shelf_of, work_of
+from monitor.alarms.holds import shelves_in, works_in
 from monitor.checks.bins import backfill_span
 from monitor.checks.delays import phase_of
 from monitor.checks.findings import AlarmKey
@@ -332,8 +332,8 @@ def restored(past: Past, store: Store, book: Book, *, upto: int) -> Stood:
         untold=dict(untold),
         known_since={probe: json.loads(body) for probe, body in kept["probe"].items()},
         prints={bed: json.loads(body) for bed, body in kept["bin"].items()},
-        shelves={key: shelf_of(body) for key, body in kept["shelf"].items()},
-        works={work.bed: work for key, body in kept["work"].items() for work in (work_of(key, body),)},
+        shelves=shelves_in(past.standing),
+        works=works_in(past.standing),
         next_alarm=past.next_alarm,
         next_notice=past.next_notice,
     )

@@ -7,11 +7,15 @@ neither a restart nor a pause of the daemon makes them longer.
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from monitor.checks.findings import AlarmKey, Condition, Kind, Subject
 from monitor.readings import Millis
 from monitor.rules import Level
+
+SHELF, WORK = "shelf", "work"
+"""The kinds of their documents among those that stand between rounds."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +86,17 @@ def work_of(key: str, text: str) -> Work:
     """The work of such a text and key."""
     since, until, who, note, spared = json.loads(text)
     return Work(key.partition(":")[2], since, until, who, note, tuple(spared))
+
+
+def shelves_in(standing: Mapping[tuple[str, str], str]) -> dict[str, Shelf]:
+    """Every shelf among the documents that stand between rounds, by `shelf_key`."""
+    return {key: shelf_of(body) for (kind, key), body in standing.items() if kind == SHELF}
+
+
+def works_in(standing: Mapping[tuple[str, str], str]) -> dict[str, Work]:
+    """Every work among them, by bin."""
+    found = [work_of(key, body) for (kind, key), body in standing.items() if kind == WORK]
+    return {work.bed: work for work in found}
 
 
 def _text(*parts: object) -> str:

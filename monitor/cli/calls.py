@@ -11,6 +11,7 @@ from typing import Any, NoReturn
 
 from monitor import __version__
 from monitor.cli import commands as do
+from monitor.cli import holding
 
 WRONG_CALL = 64
 
@@ -87,6 +88,7 @@ def parser() -> argparse.ArgumentParser:
     _that_run(command)
     _that_tell(command)
     _that_answer(command)
+    _that_keep_quiet(command)
     return whole
 
 
@@ -143,17 +145,70 @@ def _that_tell(command: Command) -> None:
 
 
 def _that_answer(command: Command) -> None:
-    promise = "Works beside the running daemon, whose next round takes it up."
-    seen = command("seen", do.ask, "say that you have seen an alarm", promise)
+    seen = command("seen", do.ask, "say that you have seen an alarm", PROMISE)
     done = command(
-        "done", do.ask, "say that you have done what an alarm asks", f"{promise} It goes into the diary."
+        "done", do.ask, "say that you have done what an alarm asks", f"{PROMISE} It goes into the diary."
     )
     for name, sub in (("seen", seen), ("done", done)):
         sub.set_defaults(what=name)
         _takes_number(sub)
-        sub.add_argument("--as", dest="who", metavar="PERSON", help="who you are; needed when there are several")
-    seen.add_argument("note", nargs="*", default=[], metavar="WORDS", help="a few words that stay with the alarm")
-    done.add_argument("note", nargs="*", default=[], metavar="WORDS", help="a few words for the diary")
+        _takes_who(sub)
+    _takes_words(seen, "a few words that stay with the alarm")
+    _takes_words(done, "a few words for the diary")
+
+
+PROMISE = "Works beside the running daemon, whose next round takes it up."
+
+
+def _that_keep_quiet(command: Command) -> None:
+    """What is not told for a while, at somebody's wish."""
+    ends = "It ends by itself; what still stands then is told again."
+    shelve = command("shelve", holding.shelve, "put an alarm aside until a time", f"{ends} {PROMISE}")
+    later = command(
+        "later",
+        holding.later,
+        "put an alarm off until you are up again",
+        f"Never longer than its priority allows. {ends} {PROMISE}",
+    )
+    unshelve = command("unshelve", holding.unshelve, "have a shelved alarm told again", PROMISE)
+    for sub in (shelve, later, unshelve):
+        _takes_number(sub)
+    working = command(
+        "working",
+        holding.working,
+        "say that you work in a bin, whose probes then say anything",
+        f"{ends} {PROMISE}",
+    )
+    working.add_argument("bed", metavar="BIN", help="the bin's id, as in the settings")
+    time = shelve.add_mutually_exclusive_group(required=True)
+    _takes_until(time, "until this local time: 14:30, or 2026-11-26 07:00")
+    _takes_until(later, "until this local time instead: 14:30, or 2026-11-26 07:00")
+    _takes_length(time, "for so long: 30min, 4h, 2d")
+    hands = working.add_mutually_exclusive_group()
+    _takes_length(hands, "for so long: 30min, 4h (default: 2h)")
+    hands.add_argument("--done", action="store_true", help="you are done, and the probes are back")
+    for sub in (shelve, later, unshelve, working):
+        _takes_who(sub)
+        _takes_words(sub, "a few words why")
+
+
+Options = Any  # argparse has no public name for a parser or one of its groups
+
+
+def _takes_until(sub: Options, about: str) -> None:
+    sub.add_argument("--until", type=holding.when, metavar="TIME", help=about)
+
+
+def _takes_length(sub: Options, about: str) -> None:
+    sub.add_argument("--for", dest="length", type=holding.span, metavar="LENGTH", help=about)
+
+
+def _takes_who(sub: argparse.ArgumentParser) -> None:
+    sub.add_argument("--as", dest="who", metavar="PERSON", help="who you are; needed when there are several")
+
+
+def _takes_words(sub: argparse.ArgumentParser, about: str) -> None:
+    sub.add_argument("note", nargs="*", default=[], metavar="WORDS", help=about)
 
 
 def _takes_number(sub: argparse.ArgumentParser) -> None:

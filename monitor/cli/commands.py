@@ -17,6 +17,7 @@ from monitor.errors import RequestError, SettingsError
 if TYPE_CHECKING:
     from datetime import date
 
+    from monitor.keeper import Asked
     from monitor.reports.saying import Saying
     from monitor.reports.shapes import CheckShape
     from monitor.rules import Rules
@@ -158,8 +159,6 @@ def why(options: argparse.Namespace) -> int:
 def ask(options: argparse.Namespace) -> int:
     """`vermistat seen` and `vermistat done`."""
     from monitor.keeper import ask as leave
-    from monitor.reports.facts import asked_facts
-    from monitor.reports.text import asked_text
 
     settings = _settings(options)
     store, saying = _open(settings), _saying(settings.rules)
@@ -167,8 +166,15 @@ def ask(options: argparse.Namespace) -> int:
     asked = leave(
         store, settings.rules, what=options.what, alarm=options.alarm, who=options.who, note=note, at=saying.at
     )
-    facts = asked_facts(asked, settings.rules, store.load().last_round)
-    _print(options, facts, lambda: asked_text(facts))
+    return say_asked(options, asked, store, saying)
+
+
+def say_asked(options: argparse.Namespace, asked: Asked, store: Store, saying: Saying) -> int:
+    """What was left for the daemon, and what becomes of it."""
+    from monitor.reports.asking import asked_facts, asked_text
+
+    facts = asked_facts(asked, saying.rules, store.load().last_round)
+    _print(options, facts, lambda: asked_text(facts, saying))
     return DONE
 
 

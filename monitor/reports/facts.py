@@ -9,18 +9,17 @@ from monitor.advice.acts import Advice, Order
 from monitor.alarms.cycle import Alarm, Event, Transition, needs_acknowledgement
 from monitor.alarms.priority import priority_of
 from monitor.checks.delays import phase_of
-from monitor.keeper import Asked
 from monitor.notify.text import sentence
 from monitor.readings import MINUTE, Millis
+from monitor.reports import held
 from monitor.reports.bins import Scene, bin_facts
-from monitor.reports.notes import note_facts, plain
+from monitor.reports.notes import note_facts
 from monitor.reports.probes import Heard, heard, value_facts
 from monitor.reports.saying import Saying, instant
 from monitor.reports.shapes import (
     AirShape,
     AlarmShape,
     AlarmsShape,
-    AskedShape,
     NowShape,
     OrderShape,
 )
@@ -53,7 +52,7 @@ def now_facts(store: Store, rules: Rules, at: Millis) -> NowShape:
         "to_do": orders,
         "bins": [bin_facts(bed, scene) for bed in rules.bins.values()],
         "air": [air for place in rules.places.values() for air in _air(place, probes, saying)],
-        "notes": note_facts(store, probes, saying, unadvised=unadvised),
+        "notes": [*held.note_facts(past, saying), *note_facts(store, probes, saying, unadvised=unadvised)],
     }
 
 
@@ -116,10 +115,12 @@ class Seen:
 
 def alarms_facts(store: Store, rules: Rules, at: Millis) -> AlarmsShape:
     """Every standing alarm, by number."""
-    alarms, saying = store.load().alarms, Saying(rules, at)
+    past, saying = store.load(), Saying(rules, at)
+    alarms = past.alarms
     answers = _answers(store.transitions(limit=ANSWERS)) if any(a.state == "acknowledged" for a in alarms) else {}
     found = [alarm_facts(a, saying, seen=answers.get(a.number)) for a in sorted(alarms, key=lambda a: a.number)]
-    return {"at": instant(at), "alarms": found}
+    shelves, works = held.shelf_facts(past, saying), held.work_facts(past, saying)
+    return {"at": instant(at), "alarms": found, "shelves": shelves, "works": works}
 
 
 def _answers(steps: Sequence[Transition]) -> dict[int, Seen]:
@@ -150,32 +151,6 @@ def alarm_facts(alarm: Alarm, saying: Saying, *, seen: Seen | None = None) -> Al
         "seen_by": answered.who if answered else None,
         "seen_at": instant(answered.at) if answered else None,
         "suppressed_by": saying.about(alarm.cause, None) if alarm.cause else None,
+        "shelved": held.held_facts(alarm.shelf) if alarm.shelf else None,
+        "out_of_service": held.held_facts(alarm.work) if alarm.work else None,
     }
-
-
-def asked_facts(asked: Asked, rules: Rules, last: RoundRow | None) -> AskedShape:
-    """What `seen` or `done` has left, and what will become of it."""
-    waits = not watching(last, asked.at)
-    about = Saying(rules, asked.at).about(asked.alarm.key, asked.alarm.level or asked.alarm.worst)
-    return {
-        "request": asked.request,
-        "at": instant(asked.at),
-        "alarm": asked.alarm.number,
-        "about": about,
-        "what": asked.what,
-        "who": asked.who,
-        "note": plain(asked.note),
-        "sentence": _what_happens(asked, waits=waits),
-        "last_round": instant(last.at) if last else None,
-        "waits": waits,
-    }
-
-
-def _what_happens(asked: Asked, *, waits: bool) -> str:
-    when = "The next round takes it up, within about a minute."
-    if waits:
-        when = "It waits: no round seems to run. It counts as soon as `vermistat run` runs again."
-    diary = " It goes into the diary." if asked.what == "done" else ""
-    if not asked.alarm.active:
-        return f"{when}{diary} The trouble itself is over, so the alarm ends with it."
-    return f"{when}{diary} The alarm stands until the readings themselves say that it is over."

@@ -64,7 +64,8 @@ def _unadvised(alarms: Iterable[Alarm], saying: Saying) -> Iterator[NoteShape]:
 def _answers(asked: Iterable[Request], saying: Saying) -> Iterator[NoteShape]:
     for one in asked:
         when = saying.clock(one.at)
-        said = f"{one.who} said `{one.what}` of alarm {one.alarm} at {when}: the next round takes it up."
+        about = f" of alarm {one.alarm}" if one.alarm else ""
+        said = f"{one.who} said `{one.what}`{about} at {when}: the next round takes it up."
         yield _note("answer waits", str(one.alarm), said, at=one.at)
 
 

@@ -102,9 +102,10 @@ class OrderShape(TypedDict):
 
 class NoteShape(TypedDict):
     """Something else to know: `refused`, `not believed`, `kept by the broker`, `time unknown`, `contradicted`,
-    `notice waits`, `notice given up`, `answer waits` or `no advice` (an alarm that no order answers).
+    `notice waits`, `notice given up`, `answer waits`, `working` (in a bin), `shelved` or `no advice` (an alarm that no
+    order answers).
 
-    `about` is a probe, a topic, a channel or an alarm's number; `count` how often.
+    `about` is a probe, a topic, a channel, a bin or an alarm's number; `count` how often.
     """
 
     kind: str
@@ -129,11 +130,21 @@ class NowShape(TypedDict):
     notes: list[NoteShape]
 
 
+class HeldShape(TypedDict):
+    """Who keeps an alarm from being told, since when, until when, and what they said."""
+
+    who: str
+    since: str
+    until: str
+    note: str
+
+
 class AlarmShape(TypedDict):
     """One standing alarm. `state`, `condition`, `level` and `priority` are the standard's words.
 
     `sentence` is the reading and the limit; `needs_answer` whether it stays until somebody has seen it.
-    `suppressed_by` names the alarm that explains it, so that it is not told.
+    `suppressed_by` names the alarm that explains it, so that it is not told; `shelved` and `out_of_service` say
+    who keeps it from being told for a while.
     """
 
     number: int
@@ -154,13 +165,32 @@ class AlarmShape(TypedDict):
     seen_by: str | None
     seen_at: str | None
     suppressed_by: str | None
+    shelved: HeldShape | None
+    out_of_service: HeldShape | None
+
+
+class ShelfShape(HeldShape):
+    """What is shelved, whether or not it is there now (`stands`). `number` is the alarm it was put there for."""
+
+    number: int
+    about: str
+    stands: bool
+
+
+class WorkShape(HeldShape):
+    """A bin in which somebody works."""
+
+    bin: str
+    about: str
 
 
 class AlarmsShape(TypedDict):
-    """`vermistat alarms`."""
+    """`vermistat alarms`: what stands, everything that is shelved, and every bin that is worked in."""
 
     at: str
     alarms: list[AlarmShape]
+    shelves: list[ShelfShape]
+    works: list[WorkShape]
 
 
 class EvidenceShape(TypedDict):
@@ -191,7 +221,9 @@ class ReadingShape(TypedDict):
 
 
 class StepShape(TypedDict):
-    """One step of one alarm. `who` did it, and `note` is what they said; null and empty when nobody did."""
+    """One step of one alarm. `who` did it, and `note` is what they said; null and empty when nobody did. `until` is
+    when a shelf or a work ends that begins with it.
+    """
 
     at: str
     event: str
@@ -201,6 +233,7 @@ class StepShape(TypedDict):
     cause: str
     who: str | None
     note: str
+    until: str | None
 
 
 class SentShape(TypedDict):
@@ -307,15 +340,19 @@ class CheckShape(TypedDict):
 
 
 class AskedShape(TypedDict):
-    """`vermistat seen` and `vermistat done`. `waits` is whether no round seems to run that would apply it."""
+    """What somebody has asked for: `seen`, `done`, `shelve`, `later`, `unshelve`, `working`. `alarm` is 0 when it is about
+    the bin of `bin`. It ends by itself at `until`. `waits` is whether no round seems to run that would apply it.
+    """
 
     request: int
     at: str
     alarm: int
+    bin: str | None
     about: str
     what: str
     who: str
     note: str
+    until: str | None
     sentence: str
     last_round: str | None
     waits: bool

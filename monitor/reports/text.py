@@ -13,17 +13,19 @@ from monitor.reports.shapes import (
     AirShape,
     AlarmShape,
     AlarmsShape,
-    AskedShape,
     BinShape,
     CheckShape,
+    HeldShape,
     NowShape,
     OrderShape,
     ReadingShape,
     SentShape,
+    ShelfShape,
     StepShape,
     ToldShape,
     ValueShape,
     WhyShape,
+    WorkShape,
     ZoneShape,
 )
 from monitor.rules import Role, Units
@@ -125,21 +127,51 @@ def _age(value: ValueShape) -> str:
 
 
 def alarms_text(facts: AlarmsShape, saying: Saying) -> str:
-    """Those that stand, those that another explains, those that are over and not seen."""
+    """Those that stand, those that are over and not seen, those that are not told, and what keeps them from it."""
     alarms = facts["alarms"]
-    if not alarms:
-        return "No alarm stands."
-    over = [a for a in alarms if a["state"].startswith("returned")]
-    explained = [a for a in alarms if a["suppressed_by"] and a not in over]
-    standing = [a for a in alarms if a not in over and a not in explained]
+    groups: dict[str, list[AlarmShape]] = {title: [] for title in GROUPS}
+    for alarm in alarms:
+        groups[_group(alarm)].append(alarm)
     lines: list[str] = []
-    for title, group in (
-        ("Standing", standing),
-        ("Over, and not seen by anybody yet", over),
-        ("Explained by another alarm, and so not told", explained),
-    ):
+    for title, group in groups.items():
         lines += _block(title, (line for alarm in group for line in _alarm(alarm, saying)))
+    lines += _block("Shelved, and not there now", (_shelf(s, saying) for s in facts["shelves"] if not s["stands"]))
+    lines += _block("Worked in", (_work(work, saying) for work in facts["works"]))
+    if not alarms:
+        return "\n".join(["No alarm stands.", *lines])
     return "\n".join([*lines[1:], "", _answers(alarms)])
+
+
+OVER, SHELVED, OUT = (
+    "Over, and not seen by anybody yet",
+    "Shelved, and so not told",
+    "Out of service, and so not told",
+)
+EXPLAINED = "Explained by another alarm, and so not told"
+GROUPS = ("Standing", OVER, EXPLAINED, SHELVED, OUT)
+
+
+def _group(alarm: AlarmShape) -> str:
+    if alarm["state"].startswith("returned"):
+        return OVER
+    if alarm["shelved"]:
+        return SHELVED
+    if alarm["out_of_service"]:
+        return OUT
+    return EXPLAINED if alarm["suppressed_by"] else "Standing"
+
+
+def _shelf(shelf: ShelfShape, saying: Saying) -> str:
+    return f"{shelf['number']}  {shelf['about']}; {_held('shelved by', shelf, saying)}"
+
+
+def _work(work: WorkShape, saying: Saying) -> str:
+    return f"{work['about']}: {_held('by', work, saying)}. What its probes say is told to nobody."
+
+
+def _held(what: str, hold: HeldShape, saying: Saying) -> str:
+    note = f", “{hold['note']}”" if hold["note"] else ""
+    return f"{what} {hold['who']} from {_when(hold['since'], saying)} until {_when(hold['until'], saying)}{note}"
 
 
 def _alarm(alarm: AlarmShape, saying: Saying) -> Iterator[str]:
@@ -151,6 +183,9 @@ def _alarm(alarm: AlarmShape, saying: Saying) -> Iterator[str]:
         yield f"{IN}The limit comes from: {alarm['source']} [{alarm['mark']}]."
     if alarm["suppressed_by"]:
         yield f"{IN}Explained by {alarm['suppressed_by']}."
+    for what, hold in (("Shelved by", alarm["shelved"]), ("Worked in by", alarm["out_of_service"])):
+        if hold:
+            yield f"{IN}{_held(what, hold, saying)}."
 
 
 def _state(alarm: AlarmShape, saying: Saying) -> str:
@@ -166,13 +201,6 @@ def _answers(alarms: Sequence[AlarmShape]) -> str:
         f"Seen it? `vermistat seen {first}`. Done what it asks? `vermistat done {first} a few words`."
         f" What to do: `vermistat now`. All about it: `vermistat why {first}`."
     )
-
-
-def asked_text(facts: AskedShape) -> str:
-    """What was left, and what becomes of it."""
-    note = f", “{facts['note']}”" if facts["note"] else ""
-    said = f"{facts['who']} says: alarm {facts['alarm']} ({facts['about']}) is {facts['what']}{note}."
-    return f"{said}\n{facts['sentence']}"
 
 
 # ── one alarm ─────────────────────────────────────────────────────────────────────────────────────────────────
@@ -217,7 +245,8 @@ def _reading(reading: ReadingShape, saying: Saying) -> str:
 
 def _step(step: StepShape, saying: Saying) -> str:
     note = f" “{step['note']}”" if step["note"] else ""
-    return f"{_when(step['at'], saying)}  {step['event']}: {step['cause']}{note}"
+    until = f" Until {_when(step['until'], saying)}." if step["until"] else ""
+    return f"{_when(step['at'], saying)}  {step['event']}: {step['cause']}{until}{note}"
 
 
 def _advised(orders: Sequence[OrderShape], saying: Saying) -> Iterator[str]:

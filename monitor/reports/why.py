@@ -74,8 +74,17 @@ def _standing(alarm: Alarm, steps: Sequence[Transition], saying: Saying) -> str:
         said = f"It stands since {since} and waits for an answer: {answer}"
     else:
         said = f"It stands since {since}. It may be answered, but need not be: {answer}"
-    told = f" Nobody is told of it: {saying.about(alarm.cause, None)} explains it." if alarm.cause else ""
-    return f"{said}{_ends(alarm, saying)}{told}"
+    return f"{said}{_ends(alarm, saying)}{_untold(alarm, saying)}"
+
+
+def _untold(alarm: Alarm, saying: Saying) -> str:
+    """Why nobody is told of it, if nobody is."""
+    why = [f"{saying.about(alarm.cause, None)} explains it"] if alarm.cause else []
+    if alarm.shelf:
+        why.append(f"it is shelved by {alarm.shelf.who} until {saying.clock(alarm.shelf.until)}")
+    if alarm.work:
+        why.append(f"{alarm.work.who} works in {alarm.work.bed} until {saying.clock(alarm.work.until)}")
+    return f" Nobody is told of it: {words.joined(why)}." if why else ""
 
 
 def _ends(alarm: Alarm, saying: Saying) -> str:
@@ -159,6 +168,7 @@ def _step(step: Transition) -> StepShape:
         "cause": step.cause,
         "who": step.who,
         "note": plain(step.note),
+        "until": instant(step.until) if step.until is not None else None,
     }
 
 

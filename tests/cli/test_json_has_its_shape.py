@@ -43,6 +43,8 @@ def full(site):
         refused = Refusal("probes/fig", None, RefusalKind.NOT_JSON, "no JSON", b"\xff", NOW)
         house.store.keep(Batch(refusals=[refused], undated=[Undated("plum-near", 8.0, NOW)]))
         house.store.ask(NOW, "ana", "done", 1, "two blankets")
+        house.store.ask(NOW, "ana", "shelve", 1, "the mat comes", body='{"for": 3600000}')
+        house.store.ask(NOW, "ben", "working", body='{"for": 3600000, "bin": "plum"}')
         house.rounds.run()
         house.store.failed(1, "mail", NOW + MINUTE, "451")
 
@@ -57,6 +59,10 @@ COMMANDS = [
     (("species", "eudrilus-eugeniae"), shapes.SpeciesListShape),
     (("seen", "2", "--as", "ana"), shapes.AskedShape),
     (("done", "2", "a few words", "--as", "ben"), shapes.AskedShape),
+    (("shelve", "2", "--for", "4h", "--as", "ben"), shapes.AskedShape),
+    (("later", "2", "--as", "ben"), shapes.AskedShape),
+    (("unshelve", "1", "--as", "ana"), shapes.AskedShape),
+    (("working", "fig", "--for", "3h", "--as", "ana"), shapes.AskedShape),
 ]
 
 

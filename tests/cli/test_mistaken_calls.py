@@ -37,7 +37,7 @@ def test_a_wrong_call_is_one_line_that_says_where_more_stands():
             assert " See `vermistat" in line
 
 
-SAYS = [MONITOR / "cli" / "calls.py", MONITOR / "keeper.py", MONITOR / "site.py"]
+SAYS = [MONITOR / "cli" / "calls.py", MONITOR / "cli" / "holding.py", MONITOR / "keeper.py", MONITOR / "site.py"]
 REFUSE = {"ArgumentTypeError", "RequestError", "StoreError", "SettingsError"}
 
 

@@ -10,7 +10,11 @@ from monitor.cli.calls import WRONG_CALL, parser
 from monitor.cli.commands import WRONG_SETTINGS
 
 WRONG = [
-    ([], "say what to do: run, demo, now, alarms, why, check, species, seen, done. See `vermistat --help`."),
+    (
+        [],
+        "say what to do: run, demo, now, alarms, why, check, species, seen, done,"
+        " shelve, later, unshelve, working. See `vermistat --help`.",
+    ),
     (["alrms"], "there is no command 'alrms'; did you mean 'alarms'? See `vermistat --help`."),
     (["feed"], "there is no command 'feed'"),
     (["--json"], "--json stands behind the command: vermistat now --json …"),
@@ -21,6 +25,16 @@ WRONG = [
     (["run", "--json"], "`run` takes no --json"),
     (["seen"], "NUMBER is missing: say which. See `vermistat seen --help`."),
     (["why", "1", "thanks"], "`why` takes no thanks"),
+    (["shelve", "1"], "one of the arguments --until --for is required"),
+    (["shelve", "1", "--for", "4h", "--until", "14:00"], "argument --until: not allowed with argument --for"),
+    (["shelve", "1", "--for", "4"], "'4' has no unit: write 30min, 4h or 2d"),
+    (["shelve", "1", "--for", "0h"], "'0h' is no time to wait: write 30min, 4h or 2d"),
+    (["shelve", "1", "--for", "4 kg"], "'4 kg' is a mass, not a time span: write 30min, 4h or 2d"),
+    (["shelve", "1", "--until", "25:00"], "'25:00' is no time: write 14:30 for the next one, or 2026-11-26 07:00"),
+    (["later", "1", "--until", "2026-02-30 07:00"], "'2026-02-30 07:00' is no time: write 14:30"),
+    (["later", "1", "--for", "4h"], "--for"),
+    (["working", "fig", "--done", "--for", "2h"], "not allowed with argument"),
+    (["working"], "BIN is missing: say which. See `vermistat working --help`."),
     (["seen", "one"], "an alarm's number is a whole number from 1 on, not 'one'"),
     (["done", "0"], "an alarm's number is a whole number from 1 on, not '0'"),
     (["why", "1.5"], "an alarm's number is a whole number from 1 on, not '1.5'"),
