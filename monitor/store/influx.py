@@ -33,6 +33,7 @@ from monitor.store.influx_readings import Server, readings_of
 from monitor.store.influx_shift import InfluxShift
 from monitor.store.promises import Batch, Kept
 from monitor.store.rows import LARGEST, steps_of
+from monitor.store.sqlite import SqliteStore
 
 AT_ONCE = 5000
 """Lines in one write."""
@@ -105,7 +106,7 @@ class InfluxStore(InfluxShift):
 
     def _ship(self, limit: int) -> Shipped:
         upto = self.last_arrival()  # before the look: what is undated has a number too, and is not sent
-        portion = super().after(self._next - 1, limit)
+        portion = SqliteStore.after(self, self._next - 1, limit)  # what lies here
         before = self._before
         late = [r for r in portion if r.at < before.get(r.probe, -LARGEST)]
         known = self._known_there(late) if late else {}
