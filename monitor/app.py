@@ -14,10 +14,10 @@ from monitor import systemd, words
 from monitor.addresses import Channel
 from monitor.beats import Beats
 from monitor.checks.system import System
-from monitor.clock import Clock, Patience, ScaledClock, WallClock
+from monitor.clock import Clock, KnownClock, Machine, Patience, ScaledClock
 from monitor.intake.payloads import Decoder
 from monitor.intake.pump import Flushed, Pump
-from monitor.intake.quality import Trust
+from monitor.intake.quality import Trust, judged_anew
 from monitor.notify.notices import Post
 from monitor.notify.outbox import Outbox
 from monitor.notify.redact import Redacting
@@ -27,6 +27,8 @@ from monitor.schedule import Schedule
 from monitor.settings import Settings, load
 from monitor.site import open_to_write, store_path
 from monitor.store.promises import Store
+from monitor.timekeeping import Stretch, Timekeeper
+from monitor.timekeeping import start as begin_time
 from monitor.wire import Delivery, Inbox, Wire
 
 log = logging.getLogger(__name__)
@@ -34,6 +36,8 @@ log = logging.getLogger(__name__)
 PERIOD = 60.0
 """Seconds of the beds' clock between two rounds."""
 FLUSH_WITHIN = 20.0
+PUTS_RIGHT_WITHIN = 50.0
+"""Real seconds that moving all times of a stretch without a clock may take; less than the pump's own bound."""
 BOUNDS = {"intake": 90.0, "pump": 60.0, "sender": 60.0, "scheduler": 30.0}
 """Real seconds within which each thread must have given a sign of life, or the watchdog is not fed."""
 LEAVES_WITHIN, SENDS_WITHIN = 2.5, 1.5
@@ -74,8 +78,12 @@ def daemon(
     clock: Clock,
     send: Callable[[str, Post], None],
     patience: Patience,
+    stretch: Stretch | None = None,
 ) -> Iterator[Daemon]:
-    """The whole house, its threads running, without a schedule: whoever holds it says when a round is due."""
+    """The whole house, its threads running, without a schedule: whoever holds it says when a round is due.
+
+    `stretch` is what is kept of a `KnownClock`, which is then looked after.
+    """
     rules = settings.rules
     beats = Beats(patience.now, BOUNDS)
     with ExitStack() as opened:
@@ -111,20 +119,23 @@ def daemon(
             patience=patience.now,
             window=settings.broker.window,
             beat=lambda: beats.stamp("pump"),
+            unsure=lambda: isinstance(clock, KnownClock) and clock.stretch.since is not None,
         )
         pump.start()
         opened.callback(pump.stop)
         wire.start()
         opened.callback(wire.stop, LEAVES_WITHIN)
         opened.callback(pump.flush, 2.0)
+        keeper = _timekeeper(clock, stretch, settings=settings, store=store, pump=pump, wire=wire, outbox=outbox)
         rounds = Rounds(
             store=store,
             rules=rules,
             now=clock.now,
             flush=lambda: _flushed(pump, wire),
-            system=lambda: _system(wire, outbox),
+            system=lambda: _system(wire, outbox, keeper),
             nudge=outbox.nudge,
             straight=outbox.straight,
+            set_right=keeper.set_right if keeper else lambda: False,
         )
         yield Daemon(rounds, wire, pump, outbox, store, beats, clock)
 
@@ -142,24 +153,62 @@ def _flushed(pump: Pump[Delivery], wire: Wire) -> Flushed:
     return flushed if flushed.ok else replace(flushed, blind=flushed.blind or not wire.hears())
 
 
-def _system(wire: Wire, outbox: Outbox) -> System:
-    link = wire.link()
-    return System(
-        link_up=link.up, link_since=link.since, link_detail=link.detail, notices_failing=dict(outbox.failing())
+def _timekeeper(
+    clock: Clock,
+    stretch: Stretch | None,
+    *,
+    settings: Settings,
+    store: Store,
+    pump: Pump[Delivery],
+    wire: Wire,
+    outbox: Outbox,
+) -> Timekeeper | None:
+    if not isinstance(clock, KnownClock) or stretch is None:
+        return None
+    probes = settings.rules.probes()
+    return Timekeeper(
+        clock,
+        stretch,
+        store=store,
+        between=lambda work: pump.between(work, PUTS_RIGHT_WITHIN),
+        trust=lambda: _trust(settings, store),
+        anew=lambda r: judged_anew(probes[r.probe], r) if r.probe in probes else r.quality,
+        sinces=lambda: [wire.link().since, *outbox.failing().values()],
     )
 
 
-def run(settings: Settings, *, stop: threading.Event, period: float = PERIOD) -> int:
-    """`vermistat run`: the daemon on the wall clock, until `stop` is set."""
-    patience, clock = Patience(), WallClock()
+def _system(wire: Wire, outbox: Outbox, keeper: Timekeeper | None) -> System:
+    link = wire.link()
+    now: Callable[[Millis], Millis] = keeper.since if keeper else lambda at: at
+    return System(
+        link_up=link.up,
+        link_since=now(link.since),
+        link_detail=link.detail,
+        notices_failing={channel: now(since) for channel, since in outbox.failing().items()},
+        clock_unsure_since=keeper.unsure_since if keeper else None,
+    )
+
+
+def run(
+    settings: Settings, *, stop: threading.Event, period: float = PERIOD, machine: Machine | None = None
+) -> int:
+    """`vermistat run`: the daemon by the machine's clocks, as far as they are right, until `stop` is set."""
+    patience = Patience()
     _keep_secrets(settings)
+    store = open_to_write(store_path(settings))
+    try:
+        clock, stretch = begin_time(store, machine or Machine())
+    except BaseException:
+        store.close()
+        raise
     with (
         daemon(
             settings,
-            store=open_to_write(store_path(settings)),
+            store=store,
             clock=clock,
             send=_by_apprise(settings.channels),
             patience=patience,
+            stretch=stretch,
         ) as running,
         _rounds(running, patience=patience, period=period),
     ):

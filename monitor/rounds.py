@@ -95,7 +95,9 @@ class Rounds:
         system: Callable[[], System],
         nudge: Callable[[], None],
         straight: Callable[[Post], None],
+        set_right: Callable[[], bool] = lambda: False,
     ) -> None:
+        """`set_right` looks at the clock, and says whether it has moved kept times."""
         self._store = store
         self._book = Book.of(rules)
         self._now = now
@@ -103,6 +105,7 @@ class Rounds:
         self._system = system
         self._nudge = nudge
         self._straight = straight
+        self._set_right = set_right
         self._store_error: str | None = None
         self._missed = 0.0
         self._said_straight: set[tuple[AlarmKey, Level | None]] = set()
@@ -146,6 +149,8 @@ class Rounds:
 
     def _one(self) -> Report:
         flushed = self._flush()
+        if self._set_right():
+            self._load_anew()
         now = self._now()
         arrived, upto, failing = self._gather(flushed, now)
         outcome = judge(self._stood, arrived, self._book)
@@ -167,6 +172,11 @@ class Rounds:
         )
         log.log(logging.WARNING if outcome.failed or not stored else logging.INFO, "%s", report)
         return report
+
+    def _load_anew(self) -> None:
+        """Times have moved: all that is remembered of them is old, and delays are found anew in the readings."""
+        self._stood = restored(self._store.load(), self._store, self._book, upto=self._upto)
+        self._recover = set(self._book.watched)
 
     def _unjudged(self) -> list[Reading]:
         """What came while a bin's step failed: it was seen by its rounds, and judged by none."""

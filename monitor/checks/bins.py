@@ -9,7 +9,7 @@ from monitor.checks.delays import Phase
 from monitor.checks.evidence import glance, of_absence, of_end, of_past, of_presence
 from monitor.checks.findings import AlarmKey, Finding, PastEpisode
 from monitor.checks.fold import Bench, Ended, Phases, bench, deciding, fold
-from monitor.checks.memory import ProbeMemory, in_order, is_fresh, nothing_of
+from monitor.checks.memory import ProbeMemory, in_order, is_fresh, nothing_of, speaks_for
 from monitor.checks.values import newest_at
 from monitor.checks.watches import View, Watch, Watched
 from monitor.readings import DAY, Millis, Quality, Reading
@@ -77,7 +77,7 @@ def backfill(
         r
         for probe in watched.probes
         for r in history.get(probe, ())
-        if (m := memory.get(probe)) and m.last_at is not None and r.at <= m.last_at
+        if (m := memory.get(probe)) and m.last_at is not None and speaks_for(r) <= m.last_at
     ]
     blank = {p: nothing_of(probe) for p, probe in watched.probes.items()}
     on = bench(watched, memory=blank, phases={})
@@ -101,12 +101,16 @@ def sift(
         mark = marks[reading.probe]
         if reading.quality is Quality.AHEAD:
             judged.append(reading)
-        elif mark is not None and reading.at <= mark:
+        elif mark is not None and _is_over(reading, mark):
             late.append(reading)
         else:
-            marks[reading.probe] = reading.at
+            marks[reading.probe] = speaks_for(reading)
             judged.append(reading)
     return judged, tuple(late)
+
+
+def _is_over(reading: Reading, mark: Millis) -> bool:
+    return reading.received_at < mark if reading.quality is Quality.EARLY else reading.at <= mark
 
 
 def past_episode(over: Ended) -> PastEpisode:

@@ -30,6 +30,8 @@ SLOT: Millis = 30 * MINUTE
 HISTORY: Millis = DAY + 2 * HOUR
 """How much of a moisture probe's past `from_history` needs; of any probe, its newest GAPS + 1 readings."""
 
+_FUTURE = frozenset({Quality.AHEAD, Quality.EARLY})
+
 Window = tuple[tuple[Millis, float], ...]
 
 
@@ -78,8 +80,9 @@ def remember(memory: ProbeMemory | None, reading: Reading) -> ProbeMemory:
         return memory
     if reading.quality is Quality.AHEAD:
         return _heard_ahead(memory, reading)
-    at = reading.at
-    gaps = memory.gaps if memory.last_at is None else (*memory.gaps[1 - GAPS :], at - memory.last_at)
+    at = speaks_for(reading)
+    apart = memory.last_at is not None and at > memory.last_at
+    gaps = (*memory.gaps[1 - GAPS :], at - (memory.last_at or 0)) if apart else memory.gaps
     heard = at if memory.heard is None else max(at, memory.heard)
     if not reading.quality.trusted:
         since = at if memory.untrusted_since is None else memory.untrusted_since
@@ -90,17 +93,21 @@ def remember(memory: ProbeMemory | None, reading: Reading) -> ProbeMemory:
 
 def is_late(memory: ProbeMemory, reading: Reading) -> bool:
     """Whether a reading is at or before the newest one of its probe. One from the future never is."""
-    return memory.last_at is not None and reading.at <= memory.last_at and reading.quality is not Quality.AHEAD
+    if memory.last_at is None or reading.quality is Quality.AHEAD:
+        return False
+    if reading.quality is Quality.EARLY:  # several of one message speak for its arrival, the last one counts
+        return reading.received_at < memory.last_at
+    return reading.at <= memory.last_at
 
 
 def in_order(readings: Iterable[Reading]) -> list[Reading]:
-    """Readings by the time they can speak for."""
-    return sorted(readings, key=speaks_for)
+    """Readings by the time they can speak for; of one such time by their own."""
+    return sorted(readings, key=lambda r: (speaks_for(r), r.at))
 
 
 def speaks_for(reading: Reading) -> Millis:
     """The time a reading can speak for: its own, or its arrival when its own lies in the future."""
-    return reading.received_at if reading.quality is Quality.AHEAD else reading.at
+    return reading.received_at if reading.quality in _FUTURE else reading.at
 
 
 def from_history(probe: Probe, readings: Iterable[Reading], *, rounds: Sequence[int] = ()) -> ProbeMemory:

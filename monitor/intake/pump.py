@@ -22,14 +22,15 @@ import logging
 import threading
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Generic
+from typing import Generic, cast
 
+from monitor.errors import StoreError
 from monitor.intake.again import Again, digest
 from monitor.intake.payloads import Decoder, Sample
 from monitor.intake.quality import Trust
 from monitor.intake.shapes import D, Inbox
 from monitor.intake.stamps import Stamps
-from monitor.readings import Reading, Refusal, RefusalKind, Undated
+from monitor.readings import Millis, Reading, Refusal, RefusalKind, Undated
 from monitor.store.promises import Batch, Delivered, Kept
 
 log = logging.getLogger(__name__)
@@ -43,6 +44,8 @@ IDLE = 1.0
 BACKOFF, LONGEST_BACKOFF = 1.0, 30.0
 """Seconds before a failed commit is tried again without being asked, doubled up to the longest."""
 NEVER = 1 << 60
+Moved = tuple[Millis, Millis]
+"""By how much our clock was off, and the last stamp of it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,13 +98,20 @@ class _Hand(Generic[D]):
         return bool(self.readings or self.undated or self.refusals or self.delivered)
 
 
+@dataclass(slots=True)
+class _Errand:
+    work: Callable[[], tuple[Moved, Trust] | None]
+    done: threading.Event = field(default_factory=threading.Event)
+    error: Exception | None = None
+
+
 class Pump(Generic[D]):
     """Moves deliveries from the inbox into the store, and tells the broker.
 
     `keep` makes a batch durable or raises; `acknowledge` may drop what it cannot send; `delivered` is what the
     store knows of earlier deliveries without a time; `window` is how many unanswered messages the broker may have
     in flight, and the most that are held in hand; `patience` gives real monotonic seconds; `beat` is called once
-    a second at least, except while `keep` is at work.
+    a second at least, except while `keep` is at work; `unsure` says whether our clock cannot be right.
     """
 
     def __init__(
@@ -116,6 +126,7 @@ class Pump(Generic[D]):
         patience: Callable[[], float],
         window: int,
         beat: Callable[[], None],
+        unsure: Callable[[], bool] = lambda: False,
     ) -> None:
         self._inbox = inbox
         self._decoder = decoder
@@ -124,6 +135,7 @@ class Pump(Generic[D]):
         self._acknowledge = acknowledge
         self._patience = patience
         self._beat = beat
+        self._unsure = unsure
         self._most = max(window, 2 * SUSPECT)
         # As many as can be on their way between `keep` and the broker's book, and again as many for brokers that
         # send more than their window after a reconnect.
@@ -147,6 +159,8 @@ class Pump(Generic[D]):
         self._asked = 0
         self._answered = 0
         self._stopping = False
+        self._errand: _Errand | None = None
+        self._old_stamps: tuple[int, Moved] = 0, (0, 0)
         self._thread: threading.Thread | None = None
 
     # For other threads
@@ -178,6 +192,20 @@ class Pump(Generic[D]):
             hand = self._hand
             return Flushed(False, tuple(hand.readings), error, len(hand.deliveries) >= self._most)
 
+    def between(self, work: Callable[[], tuple[Moved, Trust] | None], timeout: float) -> None:
+        """Run `work` in our own thread, with everything kept that was received before and nothing in hand. If it moves
+        times it says by how much, and what is known of the probes then; what still lies in the inbox is moved as well.
+
+        Raises what it raises, or StoreError when the store does not take what is in hand or `timeout` seconds are
+        over: then the work may still be done later.
+        """
+        self._errand = errand = _Errand(work)
+        self._inbox.nudge()
+        if not errand.done.wait(timeout):
+            raise StoreError(f"the pump has not come to it for {timeout:g} s")
+        if errand.error is not None:
+            raise errand.error
+
     def use(self, decoder: Decoder) -> None:
         """Read what comes from now on by other settings."""
         self._decoder = decoder
@@ -201,6 +229,8 @@ class Pump(Generic[D]):
 
     def _turn(self) -> bool:
         """One look at what is to do; true when the thread is to end."""
+        if self._errand is not None:
+            self._run_errand(self._errand)
         asked, last = self._asked, self._stopping
         if last or asked > self._answered:
             goal = self._inbox.received
@@ -226,6 +256,22 @@ class Pump(Generic[D]):
                 self._commit_at if suspect else min(SUSPECT, self._commit_at), STALL if suspect else IDLE
             )
         return False
+
+    def _run_errand(self, errand: _Errand) -> None:
+        self._errand = None
+        try:
+            goal = self._inbox.received
+            while self._durable < goal and self._commit():
+                pass
+            if self._hand.holds:
+                raise StoreError(self._error or "the store does not answer")
+            done = errand.work()
+            if done is not None:
+                self._old_stamps = self._inbox.received, done[0]
+                self._trust = done[1]
+        except Exception as error:
+            errand.error = error
+        errand.done.set()
 
     def _stalled(self) -> bool:
         """Whether the broker seems to have stopped because it waits for us."""
@@ -291,6 +337,8 @@ class Pump(Generic[D]):
     def _fill(self) -> None:
         hand = self._hand
         taken = self._inbox.take(max(self._most - len(hand.deliveries), 0))
+        if self._taken < self._old_stamps[0]:
+            taken = [self._stamped_anew(d, n) for n, d in enumerate(taken, self._taken + 1)]
         for delivery in taken:
             try:
                 self._open(delivery, hand)
@@ -301,6 +349,16 @@ class Pump(Generic[D]):
             hand.deliveries.append(delivery)
         self._taken += len(taken)
         self._counts.deliveries += len(taken)
+
+    def _stamped_anew(self, delivery: D, number: int) -> D:
+        """What was stamped just before a clock was put right and lay in the inbox meanwhile: it stands nearer to the
+        last stamp of the old time than to the first of the new.
+        """
+        upto, (by, end) = self._old_stamps
+        at = delivery.received_at
+        if number > upto or abs(at - end) >= abs(at - end - by):
+            return delivery
+        return cast(D, delivery._replace(received_at=at + by))  # type: ignore[attr-defined]
 
     def _open(self, delivery: D, hand: _Hand[D]) -> None:
         if delivery.connection != self._connection:
@@ -352,7 +410,9 @@ class Pump(Generic[D]):
                 return
             at = self._stamps.next(name, received_at, shift)
         probe = self._decoder.probes[name]
-        quality = self._trust.judge(probe, value, at=at, received_at=received_at, retained=retained)
+        quality = self._trust.judge(
+            probe, value, at=at, received_at=received_at, retained=retained, unsure=own_time and self._unsure()
+        )
         hand.readings.append(Reading(name, at, value, received_at, quality, own_time))
 
 

@@ -79,9 +79,10 @@ class Trust:
         for reading in last_readings:
             if reading.quality in (Quality.AHEAD, Quality.RETAINED):
                 continue
-            memory = _moved_on(memory, reading.value, reading.at)
+            at = reading.received_at if reading.quality is Quality.EARLY else reading.at
+            memory = _moved_on(memory, reading.value, at)
             if reading.quality.trusted:
-                memory.good = reading.at, reading.value
+                memory.good = at, reading.value
             memory.jump = reading.value if reading.quality is Quality.JUMP else None
         if memory is None:
             return
@@ -90,13 +91,24 @@ class Trust:
         self._probes[probe] = memory
 
     def judge(
-        self, probe: Probe, value: float, *, at: Millis, received_at: Millis, retained: bool = False
+        self,
+        probe: Probe,
+        value: float,
+        *,
+        at: Millis,
+        received_at: Millis,
+        retained: bool = False,
+        unsure: bool = False,
     ) -> Quality:
         """The quality of one reading (`value` canonical), and remember it. `retained` means: retained and without
         a time of its own. What is not newer than the last one is held to its range only and changes nothing.
+        `unsure`: our clock cannot be right, so who is ahead of it is not wrong for that.
         """
         if retained:
             return Quality.RETAINED
+        if unsure and at > received_at:
+            as_of_now = self.judge(probe, value, at=received_at, received_at=received_at)
+            return Quality.EARLY if as_of_now is Quality.GOOD else Quality.AHEAD
         if at > received_at + AHEAD:
             return Quality.AHEAD
         memory = self._probes.get(probe.id)
@@ -115,6 +127,13 @@ class Trust:
             return quality
         memory.good = at, value
         return _aged(probe, at, received_at)
+
+
+def judged_anew(probe: Probe, reading: Reading) -> Quality:
+    """How far a reading is to be trusted that was ahead of a clock of ours, now that `received_at` is known."""
+    if reading.at > reading.received_at + AHEAD:
+        return Quality.AHEAD
+    return _impossible(probe, reading.value, reading.at, None) or _aged(probe, reading.at, reading.received_at)
 
 
 def _moved_on(memory: _Memory | None, value: float, at: Millis) -> _Memory:

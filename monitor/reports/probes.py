@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from monitor.checks.memory import GAPS, ProbeMemory, from_history, is_fresh
+from monitor.checks.memory import GAPS, ProbeMemory, from_history, is_fresh, speaks_for
 from monitor.readings import Measures, Quality, Reading
 from monitor.reports.saying import DOUBTS, Saying, instant, unit_of, value_words
 from monitor.reports.shapes import ValueShape
@@ -63,7 +63,7 @@ def _value(probe: Probe, value: float) -> float:
 def doubted(one: Heard) -> Reading | None:
     """The newest reading, where it is not one that can be judged."""
     newest, trusted_at = one.newest, one.memory.trusted_at
-    return newest if newest is not None and (trusted_at is None or newest.at > trusted_at) else None
+    return newest if newest is not None and (trusted_at is None or speaks_for(newest) > trusted_at) else None
 
 
 def doubt(one: Heard, saying: Saying) -> str | None:

@@ -21,7 +21,7 @@ ORDER = [
     {"asked"},
     {"judge"},
     {"clock", "settings", "wire", "systemd", "intake", "store", "notify"},
-    {"rounds", "keeper"},
+    {"rounds", "keeper", "timekeeping"},
     {"reports"},
     {"schedule", "simulator"},
     {"site"},
