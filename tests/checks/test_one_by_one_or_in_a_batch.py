@@ -14,7 +14,7 @@ from monitor.readings import Measures, Millis, Quality, Reading
 from monitor.rules import JudgeBy
 
 PROBES = ("fig-west", "fig-east", "fig-damp")
-QUALITIES = [Quality.GOOD] * 12 + [q for q in Quality if q not in (Quality.GOOD, Quality.AHEAD)]
+QUALITIES = [Quality.GOOD] * 12 + [q for q in Quality if q not in (Quality.GOOD, Quality.AHEAD, Quality.EARLY)]
 VALUES = st.sampled_from([10.0, 12.0, 12.5, 14.0, 15.0, 16.0, 20.0, 21.0, 22.0, 25.0, 29.0, 33.0, 35.0])
 MOISTURES = st.sampled_from([50.0, 58.0, 66.0, 70.0, 73.0, 76.0, 79.0, 81.0])
 GAPS = st.sampled_from([1, 10 * MINUTE, 25 * MINUTE, 40 * MINUTE, 44 * MINUTE, 70 * MINUTE, 5 * 60 * MINUTE])
