@@ -1,0 +1,97 @@
+"""Whatever a keeper may copy out of the papers works: settings are accepted, commands can be called, sums are right."""
+
+import os
+import re
+import shlex
+import subprocess
+
+import pytest
+
+from monitor.cli import main
+from monitor.cli.calls import parser
+from monitor.settings import explain
+from papers.reading import HOW_TOS, PAPERS, ROOT, accepted, added, blocks, data_of
+
+FIRST = (ROOT / "config" / "one-bin.yaml").read_text(encoding="utf-8")
+IDS = [paper.stem for paper in HOW_TOS]
+
+
+@pytest.mark.parametrize("paper", HOW_TOS, ids=IDS)
+def test_the_settings_of_a_how_to_are_accepted_and_do_what_it_says(paper, tmp_path):
+    """Each piece is written into the file of one bin, or, when it has a name, into that file. What a `text` block
+    says is what `vermistat check` says of everything so far.
+    """
+    settings, files = data_of(FIRST, tmp_path), {}
+    for block in blocks(paper):
+        where = f"{block.paper}:{block.line}"
+        if block.language == "yaml":
+            if block.title:
+                files[block.title.replace("/", "-")] = block.text
+            else:
+                settings = added(settings, data_of(block.text, tmp_path))
+                accepted(tmp_path / "pieces", {"settings.yaml": settings})
+        elif block.language == "text":
+            said = explain(accepted(tmp_path / "pieces", {"settings.yaml": settings}))
+            assert [] == [line for line in block.text.splitlines() if line not in said], where
+    if files:
+        accepted(tmp_path / "files", files)
+
+
+def lines(paper):
+    """(line of the paper, command) of everything that is to be typed."""
+    return [(b.line, line) for b in blocks(paper) if b.language == "sh" for line in b.text.splitlines() if line]
+
+
+TYPED = [(paper, number, line) for paper in PAPERS for number, line in lines(paper)]
+
+
+def test_there_are_lines_to_type():
+    assert len(TYPED) >= 15
+
+
+@pytest.mark.parametrize(("paper", "number", "line"), TYPED, ids=[f"{p.stem}:{n}-{line}" for p, n, line in TYPED])
+def test_what_is_to_be_typed_can_be_typed(paper, number, line):
+    done = subprocess.run(["sh", "-n", "-c", line], capture_output=True, text=True, check=False)
+    assert (0, "") == (done.returncode, done.stderr)
+    words = shlex.split(line.partition("#")[0])
+    while words and "=" in words[0]:
+        del words[0]
+    if words[0].rpartition("/")[2] == "vermistat":
+        parser().parse_args(words[1:])
+    for word in words:
+        if re.fullmatch(r"(config|deploy|tests)/[\w./-]+", word):
+            assert (ROOT / word).exists()
+
+
+SHOWN = sorted({line for _, _, line in TYPED if line.startswith("vermistat species")})
+
+
+@pytest.mark.parametrize("line", SHOWN)
+def test_what_needs_no_site_runs(line, capsys):
+    assert 0 == main(shlex.split(line)[1:])
+    assert capsys.readouterr().out
+
+
+@pytest.mark.parametrize("name", ["vermistat.yaml", "one-bin.yaml"])
+def test_the_examples_beside_the_how_tos_are_checked_by_the_command_itself(name, capsys):
+    assert 0 == main(["check", "--settings", str(ROOT / "config" / name)])
+    assert capsys.readouterr().out.startswith("Accepted: ")
+
+
+@pytest.mark.parametrize("paper", PAPERS, ids=[paper.stem for paper in PAPERS])
+def test_every_sum_is_right(paper):
+    """(500 − 440) / 500 = 12 %"""
+    for a, b, c, per_cent in re.findall(r"\((\d+) − (\d+)\) / (\d+) = (\d+) %", paper.read_text(encoding="utf-8")):
+        assert int(per_cent) == round(100 * (int(a) - int(b)) / int(c))
+        assert a == c
+
+
+@pytest.mark.parametrize("paper", HOW_TOS, ids=IDS)
+def test_what_a_how_to_links_to_is_there(paper):
+    links = re.findall(r"\]\(([^)#:]+)\)", paper.read_text(encoding="utf-8"))
+    assert [] == [link for link in links if not os.path.exists(paper.parent / link)]
+
+
+def test_the_readme_leads_to_every_how_to():
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    assert [] == [paper.name for paper in HOW_TOS if f"(config/how-to/{paper.name})" not in readme]
