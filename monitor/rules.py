@@ -118,6 +118,10 @@ class Probe:
     source: Source
     every: Millis | None = None
     calibration: tuple[Point, ...] = ()
+    offset: float = 0.0
+    """Added to a temperature (K) or a humidity (points) when it is judged or shown; what is stored is never corrected."""
+    scale: float = 1.0
+    """What it sends is multiplied by this before `offset` is added."""
 
     @property
     def judged(self) -> bool:

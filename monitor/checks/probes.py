@@ -7,7 +7,7 @@ comfort's level, and `alarms.priority` says how much it matters.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from monitor.checks.arithmetic import number, span
 from monitor.checks.findings import AlarmKey, Condition, Evidence, Finding, Kind, Subject
@@ -16,6 +16,7 @@ from monitor.checks.values import known_until
 from monitor.checks.watches import Statistic, View, Watched
 from monitor.readings import MINUTE, Measures, Millis, Quality
 from monitor.rules import Level, Probe, Rules
+from monitor.science.correction import corrected
 
 GRACE: Millis = 5 * MINUTE
 """Once we begin to listen, nobody is silent for one interval and at least this long (common practice)."""
@@ -172,6 +173,8 @@ def _diagnose(probe: Probe, memory: ProbeMemory, *, stands: Condition | None, ea
     grace = ears.grace(probe, memory)
     if until is not None and is_over(until, grace=grace, now=ears.now, stands=stands is Condition.SILENT):
         return _silent(probe, memory, until=until, now=ears.now)
+    if probe.measures is not Measures.MOISTURE:
+        memory = replace(memory, value=corrected(memory.value, offset=probe.offset, scale=probe.scale))
     if memory.untrusted_since is None or memory.heard is None:
         return None
     if memory.quality is Quality.STUCK:

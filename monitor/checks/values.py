@@ -11,6 +11,7 @@ from monitor.checks.memory import ProbeMemory, Window, is_fresh, middle, silence
 from monitor.checks.watches import Statistic, View
 from monitor.readings import DAY, HOUR, Measures, Millis
 from monitor.rules import Probe
+from monitor.science.correction import corrected
 from monitor.science.moisture import moisture_percent
 
 ENOUGH: Millis = 12 * HOUR
@@ -48,9 +49,11 @@ def best(below: bool, values: ZoneValues) -> tuple[str, float]:
 
 
 def percent(probe: Probe, value: float) -> float | None:
-    """A value as it is judged: °C as sent, wet-basis moisture by the probe's own points; None outside them."""
+    """A value as it is judged: °C by the probe's offset and scale, wet-basis moisture by its own points; None outside
+    them.
+    """
     if probe.measures is not Measures.MOISTURE:
-        return value
+        return corrected(value, offset=probe.offset, scale=probe.scale)
     judged = moisture_percent(probe, value)
     return judged[0] if judged and judged[1] else None
 

@@ -7,9 +7,10 @@ the mat always does. Edge and finished zones are not judged: nobody needs to liv
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
 from enum import StrEnum
+from hashlib import sha256
 
 from monitor.checks.findings import AlarmKey, Condition, Kind, Subject
 from monitor.readings import HOUR, Measures, Millis
@@ -35,8 +36,8 @@ class Statistic(StrEnum):
 class Watch:
     """One limit of one subject. `clear_at` is the bound moved in by the deadband.
 
-    `name` is its id: another bound, delay, deadband, level or statistic is another name, so that a changed
-    limit is a new watch with no past.
+    `name` is its id: another bound, delay, deadband, level or statistic is another name, and so is another way to
+    read its probes, so that a changed limit is a new watch with no past.
     """
 
     key: AlarmKey
@@ -122,7 +123,20 @@ def _of_subject(subject: Subject, *, zones: tuple[Zone, ...], climate: Climate) 
     for measures, make in ((Measures.TEMPERATURE, _heat), (Measures.MOISTURE, _water)):
         names = tuple(z.id for z in zones if _counting(z, measures))
         if names:
-            yield from make(subject, limits=climate.get(measures) or Limits(None, None), zones=names)
+            by = read_by(p for z in zones for p in _counting(z, measures))
+            made = make(subject, limits=climate.get(measures) or Limits(None, None), zones=names)
+            yield from (replace(watch, name=watch.name + by) for watch in made)
+
+
+def read_by(probes: Iterable[Probe]) -> str:
+    """What a watch's name says of how its probes are read: empty where all are taken as they speak.
+
+    Points, offset or scale that change make another watch, which judges the stored past anew.
+    """
+    read = [(p.id, p.offset, p.scale, p.calibration) for p in probes]
+    if not any(offset or scale != 1.0 or points for _, offset, scale, points in read):
+        return ""
+    return f"/read by {sha256(repr(read).encode()).hexdigest()[:12]}"
 
 
 def _counting(zone: Zone, measures: Measures) -> tuple[Probe, ...]:

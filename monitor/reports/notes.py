@@ -9,11 +9,10 @@ from monitor import words
 from monitor.alarms.cycle import Alarm
 from monitor.notify.notices import Post, Posted
 from monitor.readings import DAY, Quality, Refusal, Undated
-from monitor.reports.probes import Heard, doubt
+from monitor.reports.probes import Heard, doubt, judged_value
 from monitor.reports.saying import Saying, instant, unit_of, value_words
 from monitor.reports.shapes import NoteShape
 from monitor.rules import Probe
-from monitor.science.moisture import moisture_percent
 from monitor.store.promises import Request, Store
 
 RECENT = DAY
@@ -112,9 +111,8 @@ def _undated(undated: Iterable[Undated], heard: dict[str, Heard], saying: Saying
 
 
 def _value_words(probe: Probe, value: float, saying: Saying) -> str:
-    converted = moisture_percent(probe, value) if probe.judged else None
     unit = unit_of(probe.measures, calibrated=probe.judged)
-    return value_words(converted[0] if converted else value, unit, saying.units)
+    return value_words(judged_value(probe, value), unit, saying.units)
 
 
 def _refused(store: Store, saying: Saying) -> Iterator[NoteShape]:

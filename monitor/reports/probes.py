@@ -10,6 +10,7 @@ from monitor.readings import Measures, Quality, Reading
 from monitor.reports.saying import DOUBTS, Saying, instant, unit_of, value_words
 from monitor.reports.shapes import ValueShape
 from monitor.rules import Probe
+from monitor.science.correction import corrected
 from monitor.science.moisture import moisture_percent
 from monitor.store.promises import Store
 
@@ -37,7 +38,7 @@ def _heard(probe: Probe, readings: list[Reading]) -> Heard:
 def value_facts(one: Heard, saying: Saying) -> ValueShape:
     """The newest value of one probe that can be believed."""
     probe, memory, at = one.probe, one.memory, one.memory.trusted_at
-    found = None if at is None else _value(probe, memory.value)
+    found = None if at is None else judged_value(probe, memory.value)
     return {
         "probe": probe.id,
         "measures": str(probe.measures),
@@ -52,11 +53,14 @@ def value_facts(one: Heard, saying: Saying) -> ValueShape:
 
 def as_read(probe: Probe, reading: Reading) -> tuple[float, str]:
     """A reading as it is judged, with its unit: wet-basis moisture where the probe has points."""
-    return _value(probe, reading.value), unit_of(probe.measures, calibrated=probe.judged)
+    return judged_value(probe, reading.value), unit_of(probe.measures, calibrated=probe.judged)
 
 
-def _value(probe: Probe, value: float) -> float:
-    converted = moisture_percent(probe, value) if probe.measures is Measures.MOISTURE else None
+def judged_value(probe: Probe, value: float) -> float:
+    """What a stored value is taken for: corrected, or by the points; a moisture probe's without points as it is."""
+    if probe.measures is not Measures.MOISTURE:
+        return round(corrected(value, offset=probe.offset, scale=probe.scale), 4)
+    converted = moisture_percent(probe, value)
     return round(converted[0], 2) if converted else value
 
 

@@ -146,7 +146,9 @@ def _probes(shapes: Mapping[str, ProbeShape]) -> tuple[Probe, ...]:
 def _probe(key: str, shape: ProbeShape) -> Probe:
     points = tuple(Point(p.counts, p.moisture, p.taken) for p in shape.calibration or ())
     source = Source(shape.topic, shape.sends or _default_unit(shape), shape.field, shape.time, shape.name)
-    return Probe(key, shape.measures, source, shape.every, points)
+    offset = shape.offset.of(shape.measures) if shape.offset is not None else 0.0
+    scale = 1.0 if shape.scale is None else shape.scale
+    return Probe(key, shape.measures, source, shape.every, points, offset=offset, scale=scale)
 
 
 def _default_unit(shape: ProbeShape) -> Unit:

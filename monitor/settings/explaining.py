@@ -10,7 +10,22 @@ from monitor import words
 from monitor.addresses import STARS, Broker
 from monitor.checks.watches import WET_DELAY
 from monitor.readings import Measures
-from monitor.rules import Bin, Bound, Control, Harm, JudgeBy, Level, Limits, Mat, Person, Role, Rules, Units, Zone
+from monitor.rules import (
+    Bin,
+    Bound,
+    Control,
+    Harm,
+    JudgeBy,
+    Level,
+    Limits,
+    Mat,
+    Person,
+    Probe,
+    Role,
+    Rules,
+    Units,
+    Zone,
+)
 from monitor.science.worms import species
 from monitor.settings.loading import Settings
 from monitor.settings.pending import sentence_for
@@ -156,8 +171,28 @@ def _zone(bed: Bin, zone: Zone, units: Units) -> Iterator[str]:
                 f"  {probe.id}: {low.counts:g} is read as {low.moisture:g} % moisture, {high.counts:g} as "
                 f"{high.moisture:g} %, from {len(ends)} points."
             )
-        elif probe.measures is Measures.HUMIDITY:
+        yield from (f"  {line}" for line in _correction(probe, units))
+        if probe.measures is Measures.HUMIDITY:
             yield f"  {probe.id}: humidity inside a bin is kept and shown, not judged."
+
+
+def _correction(probe: Probe, units: Units) -> Iterator[str]:
+    """What a keeper's offset and scale make of a value."""
+    if probe.offset or probe.scale != 1.0:
+        times = f"{probe.scale:g} times " if probe.scale != 1.0 else ""
+        plus = ""
+        if probe.offset:
+            by = (
+                words.difference(abs(probe.offset), units)
+                if probe.measures is Measures.TEMPERATURE
+                else f"{abs(probe.offset):g} points"
+            )
+            plus = f", {'plus' if probe.offset > 0 else 'minus'} {by}"
+        about = " (of its °C)" if times and probe.measures is Measures.TEMPERATURE and units is Units.US else ""
+        yield (
+            f"{probe.id} is judged and shown as {times}what it sends{about}{plus}; what is stored stays as sent, so "
+            "the past is judged anew with it."
+        )
 
 
 def _judged(bed: Bin) -> str:
@@ -214,6 +249,8 @@ def _places(rules: Rules) -> Iterator[str]:
         if place.probes:
             probes = words.joined([f"{probe.id} ({probe.measures})" for probe in place.probes])
             yield f"Air of {place.name}: {probes}."
+            for probe in place.probes:
+                yield from (f"  {line}" for line in _correction(probe, rules.site.units))
 
 
 def _mats(rules: Rules) -> Iterator[str]:

@@ -11,6 +11,7 @@ from pydantic_core import PydanticCustomError
 
 from monitor.readings import DAY, MINUTE, SECOND, Measures
 from monitor.rules import Ability, Control, JudgeBy, Level, Remedy, Role, Unit, Units
+from monitor.settings import corrections as c
 from monitor.settings import quantities as q
 from monitor.settings import readers as r
 from monitor.settings.mistakes import Misread
@@ -127,6 +128,8 @@ _BOTH_ENDS = "Write both ends with two points between them: 15..25."
 BedBand = Annotated[tuple[float, float], reads(BED_ENDS, _BOTH_ENDS)]
 DampBand = Annotated[tuple[float, float], reads(DAMP_ENDS, _BOTH_ENDS)]
 
+Offset = Annotated[c.Shift, reads(c.shift)]
+ScaleOf = Annotated[float, reads(c.scale)]
 Number = Annotated[float, reads(r.number)]
 Truth = Annotated[bool, reads(r.truth)]
 Quantities = Annotated[Measures, reads(r.choice(Measures, {"temp": "temperature", "rh": "humidity"}))]

@@ -148,6 +148,8 @@ class ProbeShape(Shape):
     sends: f.Sends | None = None
     every: f.Interval | None = None
     calibration: list[PointShape] | None = None
+    offset: f.Offset | None = None
+    scale: f.ScaleOf | None = None
 
 
 class PlaceShape(Shape):

@@ -8,6 +8,7 @@ from typing import TypeAlias
 
 from monitor.readings import Measures
 from monitor.settings.calibration import check_calibration
+from monitor.settings.corrections import check_corrections
 from monitor.settings.mistakes import Paper, Path, listed, quoted
 from monitor.settings.readers import in_yaml
 from monitor.settings.schema import SENDS, FileShape, ProbeShape
@@ -27,6 +28,7 @@ def check_probes(model: FileShape, paper: Paper, today: date) -> None:
         if path[0] == "places" and probe.measures is Measures.MOISTURE:
             said = "Moisture is a bed's, and this is a place's air."
             paper.wrong((*path, "measures"), said, "Write `measures: humidity`, or put the probe into a zone.")
+        check_corrections(paper, path, probe.measures, offset=probe.offset, scale=probe.scale)
         if probe.calibration is not None:
             check_calibration(paper, path, probe, today)
     for key, mat in model.mats.items():

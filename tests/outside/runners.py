@@ -21,6 +21,7 @@ from monitor.readings import HOUR, MINUTE, SECOND, Measures
 from monitor.rules import Bin, Bound, Harm, Level, Limits, Point, Probe, Role, Source, Unit, Zone
 from monitor.science import onewire, units, water, worms
 from monitor.science.moisture import moisture_percent
+from outside.probe_runners import PROBES
 
 START = 1_790_000_000_000
 """Some moment of 2026, for rows that have seconds from nowhere."""
@@ -286,5 +287,6 @@ RUNNERS = {
     "alarm raised and cleared": steps_of,
     "times raised": times_raised,
     "alarm states by second": states_by_second,
+    **PROBES,
 }
 """What a source value is about → the product's own answer, from the row's `input` as named arguments."""

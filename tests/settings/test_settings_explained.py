@@ -210,3 +210,33 @@ def test_the_whole_example_is_explained_in_plain_sentences():
     assert 2 == sum("config/vermistat.yaml:" in line for line in lines)
     for word in ("None", "Measures", "Limits", "frozenset", "<", "…"):
         assert word not in "\n".join(lines)
+
+
+def test_a_probe_that_is_corrected_says_how(said):
+    zones = "west: {probes: {w: {measures: temperature, topic: w, offset: -0.4 °C, scale: 1.02}}}"
+    assert (
+        "w is judged and shown as 1.02 times what it sends, minus 0.4 °C; what is stored stays as sent, so the past is "
+        "judged anew with it." in said(zones=zones)
+    )
+    us = "west: {probes: {w: {measures: temperature, topic: w, offset: 0.9 °F, scale: 1.02}}}"
+    assert "1.02 times what it sends (of its °C), plus 0.9 °F;" in said(zones=us, site=", units: us")
+    assert "is judged and shown as" not in said()
+
+
+def test_an_offset_is_a_difference_whatever_its_unit(tmp_path):
+    def offset(text, units="metric", measures="temperature"):
+        file = tmp_path / "s.yaml"
+        file.write_text(
+            f"site: {{id: orchard, timezone: Europe/Lisbon, units: {units}}}\n"
+            "places: {shed: {probes: {a: {measures: "
+            f"{measures}, topic: a, offset: {text}}}}}}}}}\n"
+            f"bins: {{fig: {{species: eisenia-fetida, zones: {{west: {{probes: {{{PROBE}}}}}}}}}}}\n"
+        )
+        return load([file], environ={}, today=TODAY).rules.probes()["a"].offset
+
+    assert pytest.approx(0.5) == offset("0.9 °F")
+    assert pytest.approx(0.5) == offset("0.9", units="us")
+    assert pytest.approx(-0.4) == offset("-0.4 °C", units="us")
+    assert pytest.approx(-0.4) == offset("−0.4 K")
+    assert pytest.approx(-3.0) == offset("-3 %", measures="humidity")
+    assert pytest.approx(2.0) == offset("2", measures="humidity", units="us")
