@@ -15,6 +15,7 @@ from monitor.addresses import Channel
 from monitor.beats import Beats
 from monitor.checks.system import System
 from monitor.clock import Clock, KnownClock, Machine, Patience, ScaledClock
+from monitor.intake import working
 from monitor.intake.payloads import Decoder
 from monitor.intake.pump import Flushed, Pump
 from monitor.intake.quality import Trust, judged_anew
@@ -99,10 +100,11 @@ def daemon(
         outbox.start()
         opened.callback(outbox.stop, SENDS_WITHIN)
         decoder = Decoder(rules.probes())
+        work = working.asides(rules.site.id, rules.bins, store.ask)
         inbox = Inbox(settings.broker.window)
         wire = Wire(
             settings.broker,
-            topics=decoder.topics(),
+            topics=(*decoder.topics(), *work),
             marker=f"vermistat/{rules.site.id}/marker",
             now=clock.now,
             patience=patience.now,
@@ -120,6 +122,7 @@ def daemon(
             window=settings.broker.window,
             beat=lambda: beats.stamp("pump"),
             unsure=lambda: isinstance(clock, KnownClock) and clock.stretch.since is not None,
+            asides=work,
         )
         pump.start()
         opened.callback(pump.stop)

@@ -29,6 +29,8 @@ class Desk(Protocol):
     diary: list[Entry]
     shelves: dict[str, Shelf]
     works: dict[str, Work]
+    last_word: dict[str, Millis]
+    """When it was last said of a bin that it is worked in, or is no longer."""
     unshelved: dict[str, Ended]
     returned: dict[str, Ended]
 
@@ -108,6 +110,9 @@ def _working(desk: Desk, request: Request) -> None:
     bed, until = _body(request).get("bin"), _until(request)
     if not isinstance(bed, str) or bed not in desk.bins or until is None:
         return
+    if _body(request).get("dated") and request.at <= desk.last_word.get(bed, 0):
+        return  # a message that was kept or came again: what was said since then holds
+    desk.last_word[bed] = request.at
     before = desk.works.get(bed)
     if until > max(request.at, desk.now):
         work = quiet.begin_work(
@@ -136,4 +141,5 @@ HANDLERS: Mapping[str, Callable[[Desk, Request], object]] = {
     "unshelve": _unshelve,
     "working": _working,
 }
-"""By `what`. `shelve` and `later` carry `{"for": ms}`, `working` carries `{"bin": id, "for": ms}`, where 0 is done."""
+"""By `what`. `shelve` and `later` carry `{"for": ms}`, `working` carries `{"bin": id, "for": ms}`, where 0 is done, and
+`"dated": true` when the time of asking is not that of arriving."""

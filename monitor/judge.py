@@ -20,7 +20,7 @@ from monitor.advice.decide import decide
 from monitor.advice.present import Present, present
 from monitor.alarms import causes, cycle, quiet
 from monitor.alarms.cycle import Alarm, Transition
-from monitor.alarms.holds import SHELF, WORK, Shelf, Work, shelf_text, work_key, work_text
+from monitor.alarms.holds import LAST_WORD, SHELF, WORK, Shelf, Work, shelf_text, work_key, work_text
 from monitor.alarms.priority import CLIMATE
 from monitor.alarms.quiet import Ended, Quiet
 from monitor.checks.bins import backfill, look
@@ -41,7 +41,7 @@ from monitor.store.promises import Request, Standing
 Queue = tuple[str, str]
 """A person and a place: one queue of what is still to be told."""
 
-Hold = TypeVar("Hold", Shelf, Work)
+Hold = TypeVar("Hold", Shelf, Work, Millis)
 
 CLIMATE_CONDITIONS = frozenset(condition for condition, _ in CLIMATE)
 """What a bed's limits raise."""
@@ -103,6 +103,8 @@ class Stood:
     """By `holds.shelf_key`."""
     works: Mapping[str, Work] = field(default_factory=dict)
     """Bin id → who works in it."""
+    last_word: Mapping[str, Millis] = field(default_factory=dict)
+    """Bin id → when it was last said that somebody works in it, or no longer does."""
     next_alarm: int = 1
     next_notice: int = 1
 
@@ -165,6 +167,7 @@ class _Desk:
         self.advice = dict(stood.advice)
         self.known_since = dict(stood.known_since)
         self.shelves, self.works = dict(stood.shelves), dict(stood.works)
+        self.last_word = dict(stood.last_word)
         self.unshelved: dict[str, Ended] = {}
         self.returned: dict[str, Ended] = {}
         self.next_alarm = stood.next_alarm
@@ -227,8 +230,9 @@ def _settle(desk: _Desk) -> None:
         cause = _gone(key, desk.book)
         if cause:
             desk.put(key, None, cycle.remove(alarm, cause, round_at=desk.now))
-    for bed in [bed for bed in desk.works if bed not in desk.book.rules.bins]:
-        del desk.works[bed]
+    for kept in (desk.works, desk.last_word):
+        for bed in [bed for bed in kept if bed not in desk.book.rules.bins]:
+            del kept[bed]
     for probe in desk.book.probes:
         desk.known_since.setdefault(probe, desk.now)
 
@@ -409,6 +413,7 @@ def _told(desk: _Desk, fresh_advice: Sequence[Advice]) -> Outcome:
             prints=_judged_by(desk),
             shelves=desk.shelves,
             works=desk.works,
+            last_word=desk.last_word,
             next_alarm=desk.next_alarm,
             next_notice=planned.next_notice,
         ),
@@ -453,14 +458,15 @@ def _standing(stood: Stood, desk: _Desk) -> Iterable[Standing]:
             yield Standing("probe", probe, json.dumps(since))
     yield from _changed(SHELF, stood.shelves, desk.shelves, text=shelf_text)
     yield from _changed(WORK, _keyed(stood.works), _keyed(desk.works), text=work_text)
+    yield from _changed(LAST_WORD, _keyed(stood.last_word), _keyed(desk.last_word), text=json.dumps)
     if stood.prints is not desk.book.prints:
         for bed, print_ in _judged_by(desk).items():
             if stood.prints.get(bed) != print_:
                 yield Standing("bin", bed, json.dumps(print_))
 
 
-def _keyed(works: Mapping[str, Work]) -> dict[str, Work]:
-    return {work_key(bed): work for bed, work in works.items()}
+def _keyed(by_bin: Mapping[str, Hold]) -> dict[str, Hold]:
+    return {work_key(bed): one for bed, one in by_bin.items()}
 
 
 def _changed(

@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Protocol
 
-from monitor.alarms.holds import shelves_in, works_in
+from monitor.alarms.holds import last_words_in, shelves_in, works_in
 from monitor.checks.bins import backfill_span
 from monitor.checks.delays import phase_of
 from monitor.checks.findings import AlarmKey
@@ -344,6 +344,7 @@ def restored(past: Past, store: Store, book: Book, *, upto: int) -> Stood:
         prints={bed: json.loads(body) for bed, body in kept["bin"].items()},
         shelves=shelves_in(past.standing),
         works=works_in(past.standing),
+        last_word=last_words_in(past.standing),
         next_alarm=past.next_alarm,
         next_notice=past.next_notice,
     )

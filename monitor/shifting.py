@@ -148,5 +148,6 @@ STANDING: Mapping[str, Callable[[str, Move, Millis], str | None]] = {
     "probe": _probe,
     "shelf": _shelf,
     "work": _work,
+    "last word": _probe,
 }
 """By kind: the body at its right times, None when it is to go. `away` is how long nothing was heard before `begin`."""

@@ -14,7 +14,7 @@ from monitor.checks.findings import AlarmKey, Condition, Kind, Subject
 from monitor.readings import Millis
 from monitor.rules import Level
 
-SHELF, WORK = "shelf", "work"
+SHELF, WORK, LAST_WORD = "shelf", "work", "last word"
 """The kinds of their documents among those that stand between rounds."""
 
 
@@ -97,6 +97,11 @@ def works_in(standing: Mapping[tuple[str, str], str]) -> dict[str, Work]:
     """Every work among them, by bin."""
     found = [work_of(key, body) for (kind, key), body in standing.items() if kind == WORK]
     return {work.bed: work for work in found}
+
+
+def last_words_in(standing: Mapping[tuple[str, str], str]) -> dict[str, Millis]:
+    """By bin: when it was last said that somebody works in it, or no longer does."""
+    return {key.partition(":")[2]: json.loads(body) for (kind, key), body in standing.items() if kind == LAST_WORD}
 
 
 def _text(*parts: object) -> str:

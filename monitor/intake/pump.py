@@ -20,7 +20,7 @@ from __future__ import annotations
 
 import logging
 import threading
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Generic, cast
 
@@ -46,6 +46,8 @@ BACKOFF, LONGEST_BACKOFF = 1.0, 30.0
 NEVER = 1 << 60
 Moved = tuple[Millis, Millis]
 """By how much our clock was off, and the last stamp of it."""
+
+Deed = Callable[[], object]
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,13 +91,21 @@ class _Hand(Generic[D]):
     undated: list[Undated] = field(default_factory=list)
     refusals: list[Refusal] = field(default_factory=list)
     delivered: list[Delivered] = field(default_factory=list)
+    deeds: list[Deed] = field(default_factory=list)
+    """What messages that are no readings ask for; each is done once, before the batch is kept."""
+
+    def do(self) -> None:
+        """What is left of the deeds. One that raises stays, and everything with it."""
+        while self.deeds:
+            self.deeds[0]()
+            del self.deeds[0]
 
     def batch(self) -> Batch:
         return Batch(self.readings, self.undated, self.refusals, self.delivered)
 
     @property
     def holds(self) -> bool:
-        return bool(self.readings or self.undated or self.refusals or self.delivered)
+        return bool(self.readings or self.undated or self.refusals or self.delivered or self.deeds)
 
 
 @dataclass(slots=True)
@@ -111,7 +121,8 @@ class Pump(Generic[D]):
     `keep` makes a batch durable or raises; `acknowledge` may drop what it cannot send; `delivered` is what the
     store knows of earlier deliveries without a time; `window` is how many unanswered messages the broker may have
     in flight, and the most that are held in hand; `patience` gives real monotonic seconds; `beat` is called once
-    a second at least, except while `keep` is at work; `unsure` says whether our clock cannot be right.
+    a second at least, except while `keep` is at work; `unsure` says whether our clock cannot be right. `asides` are
+    the topics of messages that are no readings: what each asks for is done, durably, before it is acknowledged.
     """
 
     def __init__(
@@ -127,7 +138,9 @@ class Pump(Generic[D]):
         window: int,
         beat: Callable[[], None],
         unsure: Callable[[], bool] = lambda: False,
+        asides: Mapping[str, Callable[[D], Refusal | Deed]] | None = None,
     ) -> None:
+        self._asides = asides or {}
         self._inbox = inbox
         self._decoder = decoder
         self._trust = trust
@@ -305,6 +318,7 @@ class Pump(Generic[D]):
         self._fill()
         hand, counts = self._hand, self._counts
         try:
+            hand.do()
             kept = self._keep(hand.batch()) if hand.holds else Kept(0, 0, 0, 0)
         except Exception as error:  # whatever it is: it is not kept, so it is not acknowledged
             self._failed(error)
@@ -367,10 +381,18 @@ class Pump(Generic[D]):
         if self._unsettled and not backlog:
             self._unsettled = False
             self._again.settled()
-        samples, refusals = self._decoder.decode(delivery.topic, delivery.payload, delivery.received_at)
+        aside = self._asides.get(delivery.topic)
+        samples, refusals = (
+            self._decoder.decode(delivery.topic, delivery.payload, delivery.received_at)
+            if aside is None
+            else ((), ())
+        )
         if delivery.qos and self._is_again(delivery, samples, hand):
             self._counts.again += 1
             return
+        if aside is not None:
+            found = aside(delivery)
+            (hand.refusals if isinstance(found, Refusal) else hand.deeds).append(found)  # type: ignore[arg-type]
         for sample in samples:
             self._place(delivery, sample, hand)
         hand.refusals.extend(refusals)

@@ -83,3 +83,28 @@ def test_run_watches_until_it_is_interrupted(tmp_path, broker):
     _, errors = process.communicate(timeout=20)
     assert 0 == process.returncode
     assert "Traceback" not in errors
+
+
+def test_a_button_beside_the_bins_says_that_somebody_works_there(tmp_path, broker):
+    site = Site(tmp_path, port=broker.port)
+    topic = "vermistat/orchard/fig/working"
+    publish(broker.port, [(topic, b"90")], retain=True)
+    with daemon(site.file):
+        publish(broker.port, [("probes/plum-near", b"18")])
+        until(lambda: facts(site, "now")["watching"])
+        # what the broker had kept says nothing of now, and that is told
+        until(lambda: [n for n in facts(site, "now")["notes"] if n["kind"] == "refused" and n["about"] == topic])
+        assert [] == facts(site, "alarms")["works"]
+
+        publish(broker.port, [(topic, b'{"for": 90, "who": "ana", "note": "turning"}')])
+        (work,) = until(lambda: facts(site, "alarms")["works"])
+        assert ("fig", "ana", "turning") == (work["bin"], work["who"], work["note"])
+        publish(broker.port, [("probes/fig-west", b"11.4"), ("probes/fig-east", b"11.1")])
+        (alarm,) = until(lambda: facts(site, "alarms")["alarms"])
+        assert ("harm", "ana") == (alarm["level"], alarm["out_of_service"]["who"])
+        assert {"not told"} == {told["verdict"] for told in facts(site, "why", "1")["told"]}
+
+        publish(broker.port, [(topic, b"0")])
+        until(lambda: not facts(site, "alarms")["works"])
+        told = until(lambda: [t for t in facts(site, "why", "1")["told"] if t["verdict"] == "told"])
+        assert {"back in service"} == {t["event"] for t in told}

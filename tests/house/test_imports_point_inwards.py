@@ -17,7 +17,7 @@ ORDER = [
     {"alarms"},
     {"advice"},
     {"notify.notices", "notify.hours", "notify.text", "notify.plan"},
-    {"store.promises", "intake.payloads", "intake.quality", "shifting"},
+    {"store.promises", "intake.payloads", "intake.quality", "intake.shapes", "intake.working", "shifting"},
     {"asked"},
     {"judge"},
     {"clock", "settings", "wire", "systemd", "intake", "store", "notify"},
@@ -33,7 +33,7 @@ PURE = {
     "errors", "science", "readings", "addresses", "rules", "diary", "names", "amendments", "words",
     "checks", "alarms", "advice", "asked", "judge", "reckoning", "shifting",
     "notify.notices", "notify.hours", "notify.text", "notify.plan", "store.promises", "intake.payloads",
-    "intake.quality",
+    "intake.quality", "intake.working",
 }  # fmt: skip
 APART = {"wire", "intake", "store", "notify", "clock", "systemd"}
 HOMES = {

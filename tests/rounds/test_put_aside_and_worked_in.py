@@ -453,3 +453,32 @@ def test_a_clock_that_is_moved_by_hand_knows_when_they_end():
     work(house, "plum", hours=1)
     assert ms("12:15") == house.rounds.next_deadline(ms("12:00"), ms("13:00"))
     assert ms("13:15") == house.rounds.next_deadline(ms("13:10"), ms("13:40"))
+
+
+def said_at(house, at, hours, bed="fig"):
+    """A message with a time of its own, taken up now."""
+    body = json.dumps({"bin": bed, "for": round(hours * HOUR), "dated": True})
+    house.store.ask(at, "a message", "working", body=body)
+    return house.rounds.run()
+
+
+@pytest.mark.parametrize("restarted", [False, True])
+def test_a_message_that_the_broker_kept_changes_nothing_that_was_said_since(restarted, store):
+    house = shed(store)
+    said_at(house.later(5), ms("10:00"), 6)
+    assert ms("16:00") == house.rounds.stands.works["fig"].until
+    work(house.later(60), hours=0)
+    if restarted:
+        house.restart()
+    said_at(house.later(5), ms("10:00"), 6)
+    assert {} == house.rounds.stands.works
+    said_at(house, house.at, 6)
+    assert "fig" in house.rounds.stands.works
+    said_at(house.later(5), ms("10:30"), 0)  # an old `done` does not end a new work
+    assert "fig" in house.rounds.stands.works
+
+
+def test_a_dated_message_whose_time_is_over_begins_nothing():
+    house = shed()
+    said_at(house, house.at - 3 * HOUR, 2)
+    assert ({}, []) == (house.rounds.stands.works, house.store.diary())
