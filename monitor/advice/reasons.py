@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from monitor import words
 from monitor.advice.scene import Scene, limits_of, worm_of, zone_of
 from monitor.alarms.cycle import Alarm
+from monitor.checks.evidence import AT
 from monitor.checks.findings import Condition, Evidence
 from monitor.readings import MINUTE, Measures
 from monitor.rules import Bin, Bound, Level, Limits, Role, Zone
@@ -51,7 +52,8 @@ def reason(scene: Scene, alarm: Alarm, bed: Bin) -> Reason:
     limit = _limit(scene, alarm, bed, side, bound)
     if value is None:
         return Reason(f"Not measured now, {limit}; {since}.", "not measured now", _more(scene, alarm, bed, bound))
-    shown = _shown(scene, value, side, bound.value if bound else None)
+    at = AT[alarm.evidence.side] if value == alarm.evidence.value else ""
+    shown = at + _shown(scene, value, side, bound.value if bound else None)
     now = _now(scene, alarm, bed, side)
     at_zone = _at_zone(where, alarm, bed, side)
     text = f"{at_zone}{'' if fresh else ' was'} {shown}{now}, {limit}; {since}."

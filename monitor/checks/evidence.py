@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from monitor.checks.arithmetic import number, quantity, span
 from monitor.checks.delays import Phase
 from monitor.checks.findings import Evidence
-from monitor.checks.values import Memories, ZoneValues, best, zone_values
+from monitor.checks.values import Memories, ZoneValues, best, sides, zone_values
 from monitor.checks.watches import Statistic, View, Watch
 from monitor.readings import Measures, Millis
 
@@ -20,6 +20,10 @@ _BEST: Mapping[tuple[Measures, bool], str] = {
 }
 
 
+AT: Mapping[int, str] = {0: "", 1: "at least ", -1: "at most "}
+"""How a value is called that is only known from one side."""
+
+
 @dataclass(frozen=True, slots=True)
 class Glance:
     """One view at one moment: what its zones say. `now` holds the newest values themselves."""
@@ -28,6 +32,7 @@ class Glance:
     at: Millis
     values: ZoneValues
     now: ZoneValues
+    sides: Mapping[str, int]
 
 
 def glance(view: View, memory: Memories, *, at: Millis) -> Glance:
@@ -35,7 +40,7 @@ def glance(view: View, memory: Memories, *, at: Millis) -> Glance:
     values = zone_values(view, memory, at=at)
     plain = view.statistic is Statistic.VALUE
     now = values if plain else zone_values(replace(view, statistic=Statistic.VALUE), memory, at=at)
-    return Glance(view, at, values, now)
+    return Glance(view, at, values, now, sides(view, memory, at=at))
 
 
 def of_presence(watch: Watch, phase: Phase, seen: Glance) -> Evidence:
@@ -85,6 +90,7 @@ def _evidence(watch: Watch, seen: Glance, *, tail: str, held: Millis) -> Evidenc
         zone=zone,
         probe=_only_probe(seen.view, zone),
         newest=_newest(watch, zone, seen),
+        side=seen.sides.get(zone, 0),
         others=tuple(other for other in seen.values if other[0] != zone),
     )
 
@@ -115,10 +121,10 @@ def _measured(watch: Watch, seen: Glance) -> str:
     now = _newest(watch, zone, seen)
     newest = f" (now {quantity(now, '%')})" if now is not None else ""
     if watch.statistic is Statistic.MEDIAN_DAY:
-        return f"{where}median of 24 h {quantity(value, unit(watch))}{newest}"
+        return f"{where}median of 24 h {AT[seen.sides.get(zone, 0)]}{quantity(value, unit(watch))}{newest}"
     if watch.statistic is Statistic.RISE:
         return f"{where}moisture up by {number(value)} points within 1 h{newest}"
-    return f"{where}{quantity(value, unit(watch))}"
+    return f"{where}{AT[seen.sides.get(zone, 0)]}{quantity(value, unit(watch))}"
 
 
 def _newest(watch: Watch, zone: str, seen: Glance) -> float | None:

@@ -95,6 +95,8 @@ class Evidence:
     """What was made of the readings before they were compared (`value`, `median of a day`, `rise in an hour`)."""
     newest: float | None = None
     """The newest value itself, where `value` is a statistic of many."""
+    side: int = 0
+    """1: the value is at least so much, −1: at most so much (beyond a probe's outermost point, or a squeeze's band)."""
     others: tuple[tuple[str, float], ...] = ()
     """The other zones of the subject with their values: none of them is better than `zone`."""
 

@@ -12,7 +12,7 @@ from monitor.checks.watches import Statistic, View
 from monitor.readings import DAY, HOUR, Measures, Millis
 from monitor.rules import Probe
 from monitor.science.correction import corrected
-from monitor.science.moisture import moisture_percent
+from monitor.science.moisture import Firm, firm, moisture_percent
 
 ENOUGH: Millis = 12 * HOUR
 """A day's median is none before so much of the day is known (proposal)."""
@@ -25,10 +25,23 @@ def zone_values(view: View, memory: Memories, *, at: Millis) -> ZoneValues:
     """Each zone of a subject that a good, fresh probe speaks for, with its value, in °C, % or points."""
     found = []
     for zone, probes in view.zones:
-        values = [v for p in probes if (v := _of_probe(view.statistic, p, memory=memory[p.id], at=at)) is not None]
+        values = [v for p in probes if (v := _of_probe(view, p, memory=memory[p.id], at=at)) is not None]
         if values:
             found.append((zone, values[0] if len(values) == 1 else middle(values)))
     return tuple(found)
+
+
+def sides(view: View, memory: Memories, *, at: Millis) -> dict[str, int]:
+    """The zones whose value is only known to be at least (1) or at most (−1) so much."""
+    if view.measures is not Measures.MOISTURE:
+        return {}
+    found = {}
+    for zone, probes in view.zones:
+        known = [v for p in probes if is_fresh(p, memory[p.id], at=at) and (v := _firm(view, p, memory[p.id], at))]
+        side = next((v.side for v in known if v.side), 0)
+        if side:
+            found[zone] = side
+    return found
 
 
 def newest_at(view: View, memory: Memories) -> Millis | None:
@@ -72,28 +85,56 @@ def day_median(window: Window, at: Millis, *, longest_gap: Millis) -> float | No
     return middle([kept[1] for kept in recent]) if at - times[0] - unknown >= ENOUGH else None
 
 
-def _of_probe(statistic: Statistic, probe: Probe, *, memory: ProbeMemory, at: Millis) -> float | None:
-    return _STATISTICS[statistic](probe, memory, at) if is_fresh(probe, memory, at=at) else None
+def decides(view: View, value: Firm) -> bool:
+    """Whether a value is known well enough for a subject's limits. What is only known to be at least, or at most, so
+    much must lie beyond a limit for sure, or past every deadband for sure.
+    """
+    if not value.side:
+        return True
+    watches = [watch for _, group in view.keys for watch in group]
+    if watches[0].below:
+        worse, bounds = value.side < 0, [w.bound.value for w in watches]
+        met, past = value.percent <= max(bounds), value.percent > max(w.clear_at for w in watches)
+    else:
+        worse, bounds = value.side > 0, [w.bound.value for w in watches]
+        met, past = value.percent >= min(bounds), value.percent < min(w.clear_at for w in watches)
+    return met if worse else past
 
 
-def _value(probe: Probe, memory: ProbeMemory, _: Millis) -> float | None:
-    return percent(probe, memory.value)
+def _of_probe(view: View, probe: Probe, *, memory: ProbeMemory, at: Millis) -> float | None:
+    value = _firm(view, probe, memory, at) if is_fresh(probe, memory, at=at) else None
+    return value.percent if value is not None else None
 
 
-def _median(probe: Probe, memory: ProbeMemory, at: Millis) -> float | None:
+def _firm(view: View, probe: Probe, memory: ProbeMemory, at: Millis) -> Firm | None:
+    value = _STATISTICS[view.statistic](probe, memory, at)
+    return value if value is not None and decides(view, value) else None
+
+
+def _judged(probe: Probe, value: float) -> Firm | None:
+    if probe.measures is Measures.MOISTURE:
+        return firm(probe, value)
+    return Firm(corrected(value, offset=probe.offset, scale=probe.scale))
+
+
+def _value(probe: Probe, memory: ProbeMemory, _: Millis) -> Firm | None:
+    return _judged(probe, memory.value)
+
+
+def _median(probe: Probe, memory: ProbeMemory, at: Millis) -> Firm | None:
     raw = day_median(memory.day, at, longest_gap=silence(probe, memory))
-    return None if raw is None else percent(probe, raw)
+    return None if raw is None else _judged(probe, raw)
 
 
-def _rise(probe: Probe, memory: ProbeMemory, _: Millis) -> float | None:
+def _rise(probe: Probe, memory: ProbeMemory, _: Millis) -> Firm | None:
     # a calibration may run either way: the hour's driest is its least or its greatest raw value
     ends = {memory.lows[0][1], memory.highs[0][1]}
     known = [v for end in ends if (v := percent(probe, end)) is not None]
     now = percent(probe, memory.value) if len(known) == len(ends) else None
-    return None if now is None else now - min(known)
+    return None if now is None else Firm(now - min(known))
 
 
-_STATISTICS: Mapping[Statistic, Callable[[Probe, ProbeMemory, Millis], float | None]] = {
+_STATISTICS: Mapping[Statistic, Callable[[Probe, ProbeMemory, Millis], Firm | None]] = {
     Statistic.VALUE: _value,
     Statistic.MEDIAN_DAY: _median,
     Statistic.RISE: _rise,

@@ -9,7 +9,7 @@ from monitor import words
 from monitor.alarms.cycle import Alarm
 from monitor.notify.notices import Post, Posted
 from monitor.readings import DAY, Quality, Refusal, Undated
-from monitor.reports.probes import Heard, doubt, judged_value
+from monitor.reports.probes import BEYOND_ITS_POINTS, Heard, doubt, judged_value
 from monitor.reports.saying import Saying, instant, unit_of, value_words
 from monitor.reports.shapes import NoteShape
 from monitor.rules import Probe
@@ -92,7 +92,8 @@ def _doubts(heard: Iterable[Heard], saying: Saying) -> Iterator[NoteShape]:
         if what is not None and newest is not None:
             kept = newest.quality is Quality.RETAINED
             help_ = " Let the probe send its time along, or not ask the broker to keep it." if kept else ""
-            said = f"{one.probe.id} {what}: shown, not judged.{help_}"
+            shown = "." if what.startswith(BEYOND_ITS_POINTS) else ": shown, not judged."
+            said = f"{one.probe.id} {what}{shown}{help_}"
             yield _note(
                 "kept by the broker" if kept else "not believed", one.probe.id, said, at=newest.received_at
             )

@@ -5,16 +5,25 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from monitor import words
 from monitor.checks.memory import GAPS, ProbeMemory, from_history, is_fresh, speaks_for
 from monitor.readings import Measures, Quality, Reading
 from monitor.reports.saying import DOUBTS, Saying, instant, unit_of, value_words
 from monitor.reports.shapes import ValueShape
 from monitor.rules import Probe
 from monitor.science.correction import corrected
-from monitor.science.moisture import moisture_percent
+from monitor.science.moisture import firm, moisture_percent
 from monitor.store.promises import Store
 
-OUTSIDE_ITS_POINTS = "reads outside its calibration: it has been lifted out, or wants calibrating again"
+BEYOND_ITS_POINTS = "reads outside its calibration"
+LIFTED = (
+    f"{BEYOND_ITS_POINTS}, drier than dry bedding can be: it has been lifted out, or wants calibrating again; "
+    "not judged"
+)
+BEYOND = {
+    1: f"{BEYOND_ITS_POINTS}, wetter than its wettest point: judged as at least {{}}; calibrate it again",
+    -1: f"{BEYOND_ITS_POINTS}, drier than its driest point: judged as at most {{}}; calibrate it again",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +86,14 @@ def doubt(one: Heard, saying: Saying) -> str | None:
         value, unit = as_read(one.probe, newest)
         when = "" if newest.quality is Quality.RETAINED else f" at {saying.clock(newest.received_at)}"
         return f"said {value_words(value, unit, saying.units)}{when}, {DOUBTS[newest.quality]}"
-    known = one.memory.trusted_at is not None and one.probe.measures is Measures.MOISTURE
-    converted = moisture_percent(one.probe, one.memory.value) if known else None
-    return OUTSIDE_ITS_POINTS if converted and not converted[1] else None
+    return _outside(one)
+
+
+def _outside(one: Heard) -> str | None:
+    """What is said of a moisture probe that reads beyond its points."""
+    if one.memory.trusted_at is None or one.probe.measures is not Measures.MOISTURE or not one.probe.judged:
+        return None
+    known = firm(one.probe, one.memory.value)
+    if known is None:
+        return LIFTED
+    return BEYOND[known.side].format(words.percent(known.percent)) if known.side else None

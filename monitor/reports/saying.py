@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 
 from monitor import words
 from monitor.alarms.cycle import Event
+from monitor.checks.evidence import AT
 from monitor.checks.findings import AlarmKey, Condition, Evidence, Kind, Subject
 from monitor.readings import Measures, Millis, Quality
 from monitor.rules import Bin, Level, Role, Rules, Units
@@ -144,7 +145,7 @@ class Saying:
         now = "" if evidence.newest is None else f" ({words.percent(evidence.newest)} now)"
         if evidence.unit == "points":
             return f"{best}moisture up by {_points(evidence.value)} within an hour{now}"
-        shown = value_words(evidence.value, evidence.unit, self.units, beside=evidence.bound)
+        shown = AT[evidence.side] + value_words(evidence.value, evidence.unit, self.units, beside=evidence.bound)
         if measures is Measures.TEMPERATURE:
             return f"{best}{shown}"
         day = " over a day" if evidence.statistic == "median of a day" else ""

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Sequence
-from typing import Protocol
+from typing import NamedTuple, Protocol
 
 MARGIN = 0.05
 """How far beyond its driest or wettest point a probe may read before it says "recalibrate or lifted"
@@ -51,6 +51,29 @@ def moisture_percent(probe: Calibrated, value: float) -> tuple[float, bool] | No
     beyond = MARGIN * (points[-1][0] - points[0][0])
     covered = points[0][0] - beyond <= value <= points[-1][0] + beyond
     return min(max(percent, 0.0), 100.0), covered
+
+
+class Firm(NamedTuple):
+    """What can be said of a moisture (% wet basis): that it is so much, at least (1) or at most (−1) so much."""
+
+    percent: float
+    side: int = 0
+
+
+def firm(probe: Calibrated, value: float) -> Firm | None:
+    """What the points say for sure: the moisture where they cover it, beyond them the outermost point's own.
+
+    Wetter than the wettest point is at least as wet. Drier than the driest is at most as wet, as long as the line goes on
+    above 0 %: drier than bone dry is a probe in the air, and that says nothing of the bed. None then, and without points.
+    """
+    found = moisture_percent(probe, value)
+    if found is None or found[1]:
+        return found and Firm(found[0])
+    ends = sorted((p.counts, p.moisture) for p in probe.calibration)
+    near, far = (ends[0], ends[-1]) if value < ends[0][0] else (ends[-1], ends[0])
+    if near[1] > far[1]:
+        return Firm(near[1], 1)
+    return Firm(near[1], -1) if found[0] > 0 else None
 
 
 def wetness(probe: Calibrated, value: float) -> float | None:
