@@ -23,12 +23,13 @@ from monitor.notify.notices import Post
 from monitor.notify.outbox import Outbox
 from monitor.notify.redact import Redacting
 from monitor.readings import Millis
+from monitor.reckoning import Stretch
 from monitor.rounds import Report, Rounds
 from monitor.schedule import Schedule
 from monitor.settings import Settings, load
 from monitor.site import open_to_write, store_path
 from monitor.store.promises import Store
-from monitor.timekeeping import Stretch, Timekeeper
+from monitor.timekeeping import Timekeeper
 from monitor.timekeeping import start as begin_time
 from monitor.wire import Delivery, Inbox, Wire
 

@@ -93,12 +93,13 @@ class Machine:
     def __init__(
         self,
         *,
-        wall: Callable[[], Millis] = _wall,
-        ran: Callable[[], Millis] = time_since_boot,
-        synced: Callable[[], bool] = kernel_synchronised,
-        boot: Callable[[], str] = boot_id,
+        wall: Callable[[], Millis] | None = None,
+        ran: Callable[[], Millis] | None = None,
+        synced: Callable[[], bool] | None = None,
+        boot: Callable[[], str] | None = None,
     ) -> None:
-        self.wall, self.ran, self.synced, self.boot = wall, ran, synced, boot
+        self.wall, self.ran = wall or _wall, ran or time_since_boot
+        self.synced, self.boot = synced or kernel_synchronised, boot or boot_id
 
     def seen(self) -> Seen:
         """All of them at one moment."""

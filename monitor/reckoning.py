@@ -23,7 +23,7 @@ both an hour ahead.
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass, replace
 from enum import StrEnum
 
@@ -201,3 +201,43 @@ def reckoning_of(text: str) -> Reckoning:
     left = known.pop("left")
     belief = Belief(known.pop("belief"))
     return Reckoning(**known, belief=belief, left=Left(Belief(left.pop("belief")), **left) if left else None)
+
+
+KIND = "clock"
+"""The kind of the documents about the clock among those that stand between rounds."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A stretch of time as it is kept: from `begin` (our time) on everything above `above` was stamped in it.
+
+    `last` is the newest moment stored before it, None when nothing was.
+    """
+
+    reckoning: Reckoning
+    begin: Millis
+    last: Millis | None
+    above: Mapping[str, int]
+
+    def text(self) -> str:
+        """As the store keeps it."""
+        return json.dumps(
+            {
+                "reckoning": reckoning_text(self.reckoning),
+                "begin": self.begin,
+                "last": self.last,
+                "above": self.above,
+            }
+        )
+
+    @classmethod
+    def of(cls, text: str) -> Stretch:
+        """The stretch of such a text."""
+        known = json.loads(text)
+        return cls(reckoning_of(known.pop("reckoning")), **known)
+
+
+def kept_stretch(standing: Mapping[tuple[str, str], str]) -> Stretch | None:
+    """The stretch that is kept, None when there never was one."""
+    text = standing.get((KIND, "now"))
+    return None if text is None else Stretch.of(text)

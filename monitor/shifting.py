@@ -36,11 +36,11 @@ class Move:
 
     def stamp(self, at: Millis) -> Millis:
         """Where a moment that has been lies: never later than now."""
-        return min(self.ahead(at), self.now)
+        return min(self.ahead(at, at), self.now)
 
-    def ahead(self, at: Millis) -> Millis:
-        """Where a moment lies that was reckoned from a stamp."""
-        return at + self.by if at >= self.begin else at
+    def ahead(self, at: Millis, made: Millis) -> Millis:
+        """Where a moment lies that was reckoned from the stamp `made`."""
+        return at + self.by if made >= self.begin else at
 
 
 def moved(document: Document, by: Move) -> Document:
@@ -56,7 +56,7 @@ def _transition(one: Transition, by: Move) -> Transition:
 
 def _reckoned(until: Millis, since: Millis, by: Move) -> Millis:
     """An end that was reckoned from its beginning keeps its distance from it."""
-    return by.ahead(until) if since >= by.begin else until
+    return by.ahead(until, since)
 
 
 def _held(hold: Hold, by: Move) -> Hold:
@@ -85,12 +85,12 @@ def _past(one: PastEpisode, by: Move) -> PastEpisode:
 
 
 def _advice(one: Advice, by: Move) -> Advice:
-    orders = tuple(replace(o, by=None if o.by is None else by.ahead(o.by)) for o in one.orders)
-    return replace(one, at=by.stamp(one.at), orders=orders, valid_until=by.ahead(one.valid_until))
+    orders = tuple(replace(o, by=None if o.by is None else by.ahead(o.by, one.at)) for o in one.orders)
+    return replace(one, at=by.stamp(one.at), orders=orders, valid_until=by.ahead(one.valid_until, one.at))
 
 
 def _decision(one: Decision, by: Move) -> Decision:
-    return replace(one, at=by.stamp(one.at), until=None if one.until is None else by.ahead(one.until))
+    return replace(one, at=by.stamp(one.at), until=None if one.until is None else by.ahead(one.until, one.at))
 
 
 def _notice(one: Notice, by: Move) -> Notice:

@@ -6,7 +6,10 @@ import os
 from collections.abc import Callable
 from pathlib import Path
 
+from monitor.clock import KnownClock, Machine, WallClock
 from monitor.errors import StoreError
+from monitor.readings import Millis
+from monitor.reckoning import kept_stretch
 from monitor.settings import Settings, find_settings, load
 from monitor.store.promises import Store
 
@@ -56,3 +59,13 @@ def open_to_write(path: Path) -> Store:
 
     path.parent.mkdir(parents=True, exist_ok=True)
     return SqliteStore(path)
+
+
+def site_time(store: Store) -> Millis:
+    """What time it is for a site: while its daemon reckons the time, or has not yet looked at a step of the clock, as
+    the daemon does; else the machine's own.
+    """
+    stretch, machine = kept_stretch(store.load().standing), Machine()
+    if stretch is None or stretch.reckoning.boot != machine.boot():
+        return WallClock().now()
+    return KnownClock(machine, stretch.reckoning).now()

@@ -14,8 +14,8 @@ from __future__ import annotations
 
 import json
 import logging
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable
+from dataclasses import replace
 
 from monitor import words
 from monitor.clock import KnownClock, Machine
@@ -23,53 +23,16 @@ from monitor.errors import StoreError
 from monitor.intake.pump import Moved
 from monitor.intake.quality import Trust
 from monitor.readings import SECOND, Millis, Quality, Reading
-from monitor.reckoning import Belief, Look, Reckoning, begin, look, reckoning_of, reckoning_text
+from monitor.reckoning import KIND, Belief, Look, Reckoning, Stretch, begin, kept_stretch, look
 from monitor.shifting import STANDING, Move
-from monitor.store.promises import Mark, Shift, Standing
+from monitor.store.promises import Shift, Standing
 from monitor.store.promises import Store as Kept
 
 log = logging.getLogger(__name__)
 
-KIND = "clock"
 NOTED: Millis = 30 * SECOND
 """Small steps that add up to this are kept, so that a restart does not take them for one large step."""
 Errand = Callable[[], tuple[Moved, Trust] | None]
-
-
-@dataclass(frozen=True, slots=True)
-class Stretch:
-    """A stretch of time as it is kept: from `begin` (our time) on everything above `above` was stamped in it.
-
-    `last` is the newest moment stored before it, None when nothing was.
-    """
-
-    reckoning: Reckoning
-    begin: Millis
-    last: Millis | None
-    above: Mark
-
-    def text(self) -> str:
-        """As the store keeps it."""
-        return json.dumps(
-            {
-                "reckoning": reckoning_text(self.reckoning),
-                "begin": self.begin,
-                "last": self.last,
-                "above": self.above,
-            }
-        )
-
-    @classmethod
-    def of(cls, text: str) -> Stretch:
-        """The stretch of such a text."""
-        known = json.loads(text)
-        return cls(reckoning_of(known.pop("reckoning")), **known)
-
-
-def kept_stretch(standing: Mapping[tuple[str, str], str]) -> Stretch | None:
-    """The stretch that is kept, None when there never was one."""
-    text = standing.get((KIND, "now"))
-    return None if text is None else Stretch.of(text)
 
 
 def start(store: Kept, machine: Machine) -> tuple[KnownClock, Stretch]:

@@ -87,12 +87,12 @@ def _open(settings: Settings) -> Store:
     return open_to_read(settings)
 
 
-def _saying(rules: Rules) -> Saying:
+def _saying(rules: Rules, store: Store) -> Saying:
     """Words for the site, at this moment."""
-    from monitor.clock import WallClock
     from monitor.reports.saying import Saying
+    from monitor.site import site_time
 
-    return Saying(rules, WallClock().now())
+    return Saying(rules, site_time(store))
 
 
 def _print(options: argparse.Namespace, facts: Any, text: Callable[[], str]) -> None:
@@ -122,7 +122,8 @@ def now(options: argparse.Namespace) -> int:
     from monitor.reports.text import now_text
 
     settings = _settings(options)
-    store, saying = _open(settings), _saying(settings.rules)
+    store = _open(settings)
+    saying = _saying(settings.rules, store)
     facts = now_facts(store, settings.rules, saying.at)
     _print(options, facts, lambda: now_text(facts, saying))
     return DONE
@@ -134,7 +135,8 @@ def alarms(options: argparse.Namespace) -> int:
     from monitor.reports.text import alarms_text
 
     settings = _settings(options)
-    store, saying = _open(settings), _saying(settings.rules)
+    store = _open(settings)
+    saying = _saying(settings.rules, store)
     facts = alarms_facts(store, settings.rules, saying.at)
     _print(options, facts, lambda: alarms_text(facts, saying))
     return DONE
@@ -146,7 +148,8 @@ def why(options: argparse.Namespace) -> int:
     from monitor.reports.why import why_facts
 
     settings = _settings(options)
-    store, saying = _open(settings), _saying(settings.rules)
+    store = _open(settings)
+    saying = _saying(settings.rules, store)
     facts = why_facts(store, settings.rules, options.alarm, saying.at)
     if facts is None:
         raise RequestError(
@@ -161,7 +164,8 @@ def ask(options: argparse.Namespace) -> int:
     from monitor.keeper import ask as leave
 
     settings = _settings(options)
-    store, saying = _open(settings), _saying(settings.rules)
+    store = _open(settings)
+    saying = _saying(settings.rules, store)
     note = " ".join(options.note)
     asked = leave(
         store, settings.rules, what=options.what, alarm=options.alarm, who=options.who, note=note, at=saying.at

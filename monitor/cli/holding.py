@@ -79,7 +79,8 @@ def working(options: argparse.Namespace) -> int:
 
 def _opened(options: argparse.Namespace) -> tuple[Settings, Store, Saying]:
     settings = commands._settings(options)
-    return settings, commands._open(settings), commands._saying(settings.rules)
+    store = commands._open(settings)
+    return settings, store, commands._saying(settings.rules, store)
 
 
 def span(text: str) -> Millis:

@@ -11,7 +11,7 @@ from monitor.alarms.priority import priority_of
 from monitor.checks.delays import phase_of
 from monitor.notify.text import sentence
 from monitor.readings import MINUTE, Millis
-from monitor.reports import held
+from monitor.reports import clock, held
 from monitor.reports.bins import Scene, bin_facts
 from monitor.reports.notes import note_facts
 from monitor.reports.probes import Heard, heard, value_facts
@@ -49,10 +49,15 @@ def now_facts(store: Store, rules: Rules, at: Millis) -> NowShape:
         "at": instant(at),
         "last_round": instant(past.last_round.at) if past.last_round else None,
         "watching": watching(past.last_round, at),
+        "clock": clock.clock_facts(past, saying),
         "to_do": orders,
         "bins": [bin_facts(bed, scene) for bed in rules.bins.values()],
         "air": [air for place in rules.places.values() for air in _air(place, probes, saying)],
-        "notes": [*held.note_facts(past, saying), *note_facts(store, probes, saying, unadvised=unadvised)],
+        "notes": [
+            *clock.note_facts(past, saying),
+            *held.note_facts(past, saying),
+            *note_facts(store, probes, saying, unadvised=unadvised),
+        ],
     }
 
 
@@ -120,7 +125,8 @@ def alarms_facts(store: Store, rules: Rules, at: Millis) -> AlarmsShape:
     answers = _answers(store.transitions(limit=ANSWERS)) if any(a.state == "acknowledged" for a in alarms) else {}
     found = [alarm_facts(a, saying, seen=answers.get(a.number)) for a in sorted(alarms, key=lambda a: a.number)]
     shelves, works = held.shelf_facts(past, saying), held.work_facts(past, saying)
-    return {"at": instant(at), "alarms": found, "shelves": shelves, "works": works}
+    unsure = clock.clock_facts(past, saying)
+    return {"at": instant(at), "clock": unsure, "alarms": found, "shelves": shelves, "works": works}
 
 
 def _answers(steps: Sequence[Transition]) -> dict[int, Seen]:

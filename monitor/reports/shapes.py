@@ -103,7 +103,7 @@ class OrderShape(TypedDict):
 class NoteShape(TypedDict):
     """Something else to know: `refused`, `not believed`, `kept by the broker`, `time unknown`, `contradicted`,
     `notice waits`, `notice given up`, `answer waits`, `working` (in a bin), `shelved` or `no advice` (an alarm that no
-    order answers).
+    order answers), `times put right` or `times unknown`.
 
     `about` is a probe, a topic, a channel, a bin or an alarm's number; `count` how often.
     """
@@ -115,8 +115,17 @@ class NoteShape(TypedDict):
     count: int
 
 
+class ClockShape(TypedDict):
+    """While the time is not known: since when, by the site's own reckoning, and what that means for every time shown."""
+
+    since: str
+    sentence: str
+
+
 class NowShape(TypedDict):
-    """`vermistat now`. `watching` is whether the last round is recent, so that what is shown is being judged."""
+    """`vermistat now`. `watching` is whether the last round is recent, so that what is shown is being judged; `clock` is
+    null while the time is known.
+    """
 
     site: str
     units: str
@@ -124,6 +133,7 @@ class NowShape(TypedDict):
     at: str
     last_round: str | None
     watching: bool
+    clock: ClockShape | None
     to_do: list[OrderShape]
     bins: list[BinShape]
     air: list[AirShape]
@@ -188,6 +198,7 @@ class AlarmsShape(TypedDict):
     """`vermistat alarms`: what stands, everything that is shelved, and every bin that is worked in."""
 
     at: str
+    clock: ClockShape | None
     alarms: list[AlarmShape]
     shelves: list[ShelfShape]
     works: list[WorkShape]

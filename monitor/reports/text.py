@@ -39,6 +39,7 @@ def now_text(facts: NowShape, saying: Saying) -> str:
     urgent = [order for order in facts["to_do"] if order["urgent"]]
     later = [order for order in facts["to_do"] if not order["urgent"]]
     lines = [f"{facts['site']} at {saying.clock(saying.at)}. {_rounds(facts, saying)}"]
+    lines += [facts["clock"]["sentence"]] if facts["clock"] else []
     lines += _block("Urgent", (line for o in urgent for line in _order(o)))
     lines += _block("To do", (line for o in later for line in _order(o)))
     if facts["to_do"]:
@@ -132,14 +133,15 @@ def alarms_text(facts: AlarmsShape, saying: Saying) -> str:
     groups: dict[str, list[AlarmShape]] = {title: [] for title in GROUPS}
     for alarm in alarms:
         groups[_group(alarm)].append(alarm)
+    unsure = [facts["clock"]["sentence"], ""] if facts["clock"] else []
     lines: list[str] = []
     for title, group in groups.items():
         lines += _block(title, (line for alarm in group for line in _alarm(alarm, saying)))
     lines += _block("Shelved, and not there now", (_shelf(s, saying) for s in facts["shelves"] if not s["stands"]))
     lines += _block("Worked in", (_work(work, saying) for work in facts["works"]))
     if not alarms:
-        return "\n".join(["No alarm stands.", *lines])
-    return "\n".join([*lines[1:], "", _answers(alarms)])
+        return "\n".join([*unsure, "No alarm stands.", *lines])
+    return "\n".join([*unsure, *lines[1:], "", _answers(alarms)])
 
 
 OVER, SHELVED, OUT = (

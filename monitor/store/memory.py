@@ -256,4 +256,4 @@ class MemoryStore(MemoryVersions):
 def _post_moved(post: Post, by: Move, above: int) -> Post:
     sent_at = None if post.sent_at is None else by.stamp(post.sent_at)
     notice = moved(post.notice, by) if post.notice.number > above else post.notice
-    return replace(post, notice=notice, sent_at=sent_at, next_try=by.ahead(post.next_try))
+    return replace(post, notice=notice, sent_at=sent_at, next_try=by.ahead(post.next_try, post.next_try))

@@ -17,7 +17,9 @@ def test_none_is_said_in_a_sentence(site, capsys):
     with site.lived() as house:
         house.say(**WELL)
     assert "No alarm stands.\n" == site.says(capsys, "alarms")
-    assert {"at": "2026-11-25T12:00:00Z", "alarms": [], "shelves": [], "works": []} == site.tells(capsys, "alarms")
+    assert {"at": "2026-11-25T12:00:00Z", "clock": None, "alarms": [], "shelves": [], "works": []} == site.tells(
+        capsys, "alarms"
+    )
 
 
 def test_one_that_stands_says_the_reading_the_limit_its_source_and_how_to_answer(cold_site, capsys):
