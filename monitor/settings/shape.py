@@ -65,7 +65,7 @@ def validated(paper: Paper) -> FileShape | None:
         except ValidationError as error:
             wrong = error.errors(include_url=False, include_input=False)
         if round_ == 0:
-            misspelt = _misspelt(paper, wrong)
+            misspelt = _misspelt(paper, wrong[: 2 * MOST])
             for each in wrong[2 * MOST :]:
                 paper.misread(_known_path(paper, each))
             for each in wrong[: 2 * MOST]:

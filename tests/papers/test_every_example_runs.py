@@ -95,3 +95,25 @@ def test_what_a_how_to_links_to_is_there(paper):
 def test_the_readme_leads_to_every_how_to():
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
     assert [] == [paper.name for paper in HOW_TOS if f"(config/how-to/{paper.name})" not in readme]
+
+
+NEEDED = {
+    "mats:": ("hardware thermostat of its own", "residual-current device", "Unplug the mat", "Never a blanket",
+              "licensed electrician"),
+    "move": ("two people or a",),
+    "moisture:": ("Never", "FFP3", "sprinkled", "unplugged first"),
+}  # fmt: skip
+"""What must be said in a how-to whose settings hold these words."""
+
+
+@pytest.mark.parametrize("paper", HOW_TOS, ids=IDS)
+def test_cautions_stand_where_mains_heat_water_and_lifting_come_up(paper):
+    text = " ".join(paper.read_text(encoding="utf-8").split())
+    settings = "\n".join(block.text for block in blocks(paper) if block.language == "yaml")
+    wanted = [said for word, needed in NEEDED.items() if word in settings for said in needed]
+    assert [] == [said for said in wanted if said.lower() not in text.lower()]
+
+
+def test_some_how_to_needs_each_of_the_cautions():
+    settings = "\n".join(b.text for paper in HOW_TOS for b in blocks(paper) if b.language == "yaml")
+    assert [] == [word for word in NEEDED if word not in settings]
