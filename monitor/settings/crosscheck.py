@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo, available_timezones
 from monitor.errors import BadValue
 from monitor.rules import Control
 from monitor.science.worms import names, species
-from monitor.settings.mistakes import Paper, Path, listed, meant, nearest, quoted
+from monitor.settings.mistakes import Paper, Path, listed, meant, nearest, quoted, sayable
 from monitor.settings.schema import BinShape, FileShape, PersonShape, SiteLimits
 from monitor.settings.sources import check_probes
 
@@ -190,7 +190,7 @@ def _stands_in(paper: Paper, path: Path, bed: BinShape) -> None:
             said = f"{quoted(bed.stands_in)} is no place of this file."
             paper.wrong((*path, "stands_in"), said, "Write it under `places:`, or delete this line.")
     elif len(places) > 1 and paper.whole((*path, "stands_in")):
-        hint = f"Write `stands_in:` {listed(places)}."
+        hint = f"Write `stands_in:` {listed(sayable(places))}."
         paper.wrong(path, "Which place does this bin stand in?", hint, key=True)
 
 
@@ -263,7 +263,7 @@ def _mats(model: FileShape, paper: Paper) -> None:
             if mat.warms.index((bed, zone)) < index:
                 paper.wrong(at, f"{quoted(f'{bed}.{zone}')} is written twice.", "Keep one of them.")
             elif _known(paper, at, bed, paper.keys("bins"), "no bin of this file"):
-                _known(paper, at, zone, paper.keys("bins", bed, "zones"), f"no zone of {bed}")
+                _known(paper, at, zone, paper.keys("bins", bed, "zones"), f"no zone of {listed(sayable([bed]))}")
         if mat.set_to is not None and mat.control is not Control.THERMOSTAT and paper.whole((*path, "control")):
             said = "Only a thermostat can be set to a temperature."
             paper.wrong((*path, "set_to"), said, "Write `control: thermostat`, or delete this.", key=True)

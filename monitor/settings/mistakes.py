@@ -101,12 +101,17 @@ def nearest(word: str, known: Iterable[str], *, at_least: float = 0.6) -> str | 
     return close[0] if close else None
 
 
+def sayable(words: Iterable[str]) -> list[str]:
+    """Those of a keeper's own words that may stand unquoted in a sentence."""
+    return [word for word in words if quoted(word) == f"'{word}'" and word.strip()]
+
+
 def meant(word: str, known: Iterable[str]) -> str:
     """A hint: the nearest known word, else what is known, else nothing."""
-    names = list(known)
+    names = sayable(known)
     if (near := nearest(word, names)) is not None:
         return f"Did you mean {near}?"
-    return f"Known here: {listed(names[:20], 'and')}." if names else ""
+    return f"Known here: {listed(names[:20], 'and')}." if names else "There is none yet: write it first."
 
 
 @dataclass(slots=True)

@@ -4,7 +4,7 @@ from contextlib import suppress
 
 import pint
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from monitor.readings import DAY, HOUR, MINUTE, SECOND
@@ -42,6 +42,7 @@ AMOUNTS = st.decimals(min_value=0, max_value=9999, places=3)
 @pytest.mark.parametrize(
     ("quantity", "unit", "foreign", "canonical"), CASES, ids=lambda c: c if isinstance(c, str) else ""
 )
+@settings(deadline=None)
 @given(amount=AMOUNTS)
 def test_a_number_with_a_unit_is_what_pint_makes_of_it(quantity, unit, foreign, canonical, amount):
     expected = PINT.Quantity(float(amount), foreign).to(canonical).magnitude
@@ -152,6 +153,7 @@ def test_what_is_no_range_is_misread(text):
         q.spread(text, q.TEMPERATURE, Units.METRIC)
 
 
+@settings(deadline=None)
 @given(st.text(max_size=30))
 def test_any_text_is_a_number_or_misread(text):
     for quantity in (*q.QUANTITIES, q.DEGREES):
@@ -164,6 +166,7 @@ def test_any_text_is_a_number_or_misread(text):
 
 @pytest.mark.parametrize("units", list(Units))
 @pytest.mark.parametrize("quantity", q.QUANTITIES, ids=lambda quantity: quantity.name)
+@settings(deadline=None)
 @given(amount=AMOUNTS)
 def test_what_we_write_we_can_read_again(quantity, units, amount):
     value = q.measured(f"{amount} {next(iter(quantity.units))}", quantity, units)
