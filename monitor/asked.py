@@ -7,6 +7,7 @@ what its `what` needs, changes nothing.
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from typing import Any, Protocol
 
@@ -17,6 +18,7 @@ from monitor.alarms.holds import Shelf, Work, shelf_key
 from monitor.alarms.quiet import Ended
 from monitor.checks.findings import AlarmKey
 from monitor.diary import Deed, Entry
+from monitor.errors import BadValue
 from monitor.readings import Millis
 from monitor.store.promises import Request
 
@@ -82,7 +84,9 @@ def _done(desk: Desk, request: Request) -> None:
     """Acknowledges, and writes the diary."""
     alarm = _seen(desk, request)
     subject = str(alarm.key.subject) if alarm else ""
-    entry = Entry(request.at, desk.now, request.who, Deed.DONE, subject, request.note, request.alarm)
+    entry = Entry(
+        request.at, desk.now, request.who, Deed.DONE, subject, request.note, request.alarm, number=request.id
+    )
     desk.diary.append(entry)
 
 
@@ -130,12 +134,48 @@ def _working(desk: Desk, request: Request) -> None:
 
 def _entry(desk: Desk, request: Request, deed: Deed, bed: str, text: str) -> Entry:
     said = "; ".join(filter(None, (text, request.note)))
-    return Entry(request.at, desk.now, request.who, deed, f"bin:{bed}", said)
+    return Entry(request.at, desk.now, request.who, deed, f"bin:{bed}", said, number=request.id)
+
+
+def _jot(desk: Desk, request: Request) -> None:
+    """Writes the diary."""
+    entry = entry_of(request)
+    if entry is not None:
+        desk.diary.append(entry)
+
+
+def entry_of(request: Request) -> Entry | None:
+    """The diary entry that a request asks for; None for one that a newer command wrote or that makes no sense."""
+    try:
+        return written(request)
+    except (ValueError, TypeError, KeyError, AttributeError, OverflowError):
+        return None
+
+
+def written(request: Request) -> Entry:
+    """As `entry_of`. Raises for what makes no sense."""
+    body: dict[str, Any] = json.loads(request.body)
+    amount, corrects = body.get("amount"), body.get("corrects")
+    if amount is not None and not 0 <= float(amount) < math.inf:
+        raise BadValue(f"{amount} is no amount")
+    return Entry(
+        at=request.at - min(max(int(body.get("ago", 0)), 0), request.at),
+        written_at=request.at,
+        who=request.who,
+        deed=Deed(body["deed"]),
+        subject=str(body.get("subject", "")),
+        text=request.note,
+        amount=None if amount is None else float(amount),
+        unit=str(body.get("unit", "")),
+        number=request.id,
+        corrects=None if corrects is None else int(corrects),
+    )
 
 
 HANDLERS: Mapping[str, Callable[[Desk, Request], object]] = {
     "seen": _seen,
     "done": _done,
+    "diary": _jot,
     "shelve": _shelve,
     "later": _shelve,
     "unshelve": _unshelve,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -17,11 +18,31 @@ class Deed(StrEnum):
     WORKING = "working"
     """Somebody began to work in a bin, or goes on longer."""
     WORKED = "work over"
+    FED = "fed"
+    WATERED = "watered"
+    BEDDING = "bedding added"
+    HARVESTED = "harvested"
+    WEIGHED = "weighed"
+    """The bedding as it lies in the bin; from here on the bin's mass is counted anew."""
+    WORMS_ADDED = "worms added"
+    WORMS_TAKEN = "worms split off"
+    MAT_ON = "mat on"
+    MAT_OFF = "mat off"
+    COVER = "cover changed"
+    MOVED = "moved"
+    PROBE_LIFTED = "probe lifted"
+    LOOKED = "looked"
 
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """One diary entry: `at` is when it happened, `written_at` when it was said."""
+    """One diary entry: `at` is when it happened, `written_at` when it was said.
+
+    `subject` is `bin:fig`, `zone:fig.west`, `mat:long-mat`, `probe:fig-east`, or empty for the site. `amount` is
+    in `unit`, a canonical one (kg, L, W); None when nobody said how much. `number` is that of the request that asked for it,
+    0 for entries from before they had one; entries of one request share it. `corrects` is the number that this
+    entry stands for instead.
+    """
 
     at: Millis
     written_at: Millis
@@ -30,3 +51,37 @@ class Entry:
     subject: str
     text: str
     alarm: int | None = None
+    amount: float | None = None
+    unit: str = ""
+    number: int = 0
+    corrects: int | None = None
+
+    @property
+    def id(self) -> str:
+        """The subject without its kind: `fig`, `fig.west`, `long-mat`; empty for the site."""
+        return self.subject.partition(":")[2]
+
+    @property
+    def bed(self) -> str:
+        """The bin an entry is about, empty when it is about none."""
+        kind, _, name = self.subject.partition(":")
+        return name.partition(".")[0] if kind in ("bin", "zone") else ""
+
+
+def corrected_by(entries: Iterable[Entry]) -> dict[int, int]:
+    """The number of each corrected entry → that of the newest entry that stands for it.
+
+    A correction may be corrected in its turn: what it stood for stays corrected.
+    """
+    found: dict[int, int] = {}
+    for entry in entries:
+        if entry.corrects is not None and entry.corrects != entry.number:
+            found[entry.corrects] = max(entry.number, found.get(entry.corrects, 0))
+    return found
+
+
+def in_force(entries: Iterable[Entry], upto: Millis) -> list[Entry]:
+    """What happened until `upto` as far as it still counts, by time: without what was corrected."""
+    every = list(entries)
+    gone = corrected_by(every)
+    return sorted((e for e in every if e.at <= upto and e.number not in gone), key=lambda e: (e.at, e.number))

@@ -51,7 +51,7 @@ def ask(store: Store, rules: Rules, *, what: str, alarm: int, who: str | None, n
     """Leave `seen` or `done` for a standing alarm. Raises RequestError, having left nothing, when nobody of that
     name or no such alarm is there, or the note is too long.
     """
-    person, standing = _who(rules, who), _standing(store, alarm, note)
+    person, standing = who_asks(rules, who), _standing(store, alarm, note)
     request = store.ask(at, person, what, alarm, note)
     return Asked(request, at, what, person, note, alarm, standing, standing.key)
 
@@ -62,7 +62,7 @@ def shelve(
     """Leave `shelve`: put a standing alarm aside until a time. Raises RequestError, having left nothing, as `ask` does and
     for a time that is over or further than the alarm's priority allows.
     """
-    person, standing = _who(rules, who), _standing(store, alarm, note)
+    person, standing = who_asks(rules, who), _standing(store, alarm, note)
     longest = longest_shelf(standing)
     if until <= at:
         raise RequestError("that time is over; name one that is still to come")
@@ -78,7 +78,7 @@ def later(
     """Leave `later`: a shelf until a time, else until the person next gets up, no longer than the priority allows.
     Raises RequestError as `ask` does, and for a time that is over.
     """
-    person, standing = _who(rules, who), _standing(store, alarm, note)
+    person, standing = who_asks(rules, who), _standing(store, alarm, note)
     if until is not None and until <= at:
         raise RequestError("that time is over; name one that is still to come")
     wanted = _next_up(rules, person, at) if until is None else until
@@ -115,8 +115,8 @@ def unshelve(store: Store, rules: Rules, *, alarm: int, who: str | None, note: s
     """Leave `unshelve` for an alarm that is shelved or about to be: by its number, or by that for which the shelf was put
     there. Raises RequestError, having left nothing, as `ask` does and when no shelf has to do with that number.
     """
-    person = _who(rules, who)
-    _check_note(note)
+    person = who_asks(rules, who)
+    check_note(note)
     standing, shelves = store.heard_of(alarm), shelves_in(store.load().standing)
     mine = standing and shelf_key(standing.key)
     found = next((key for key, shelf in shelves.items() if alarm == shelf.number or key == mine), None)
@@ -133,8 +133,8 @@ def work(
     """Leave `working`: somebody works in a bin for a while, or is done (0). Raises RequestError, having left nothing, for a
     bin that nobody knows, for longer than work may last, and for `done` where nobody works.
     """
-    person = _who(rules, who)
-    _check_note(note)
+    person = who_asks(rules, who)
+    check_note(note)
     if bed not in rules.bins:
         raise RequestError(f"the settings know no bin called {bed}; {_nearest(bed, rules.bins)}")
     length = USUAL_WORK if length is None else length
@@ -157,14 +157,15 @@ def _begins(request: Request, bed: str) -> bool:
 
 
 def _standing(store: Store, alarm: int, note: str) -> Alarm:
-    _check_note(note)
+    check_note(note)
     standing = store.heard_of(alarm)
     if standing is None:
         raise RequestError(_not_standing(alarm, store))
     return standing
 
 
-def _check_note(note: str) -> None:
+def check_note(note: str) -> None:
+    """Raises RequestError for words that are too long to be kept."""
     if len(note) > LONGEST_NOTE:
         raise RequestError(f"at most {LONGEST_NOTE} characters are kept at once, and this is {len(note)}")
 
@@ -175,7 +176,8 @@ def _not_standing(alarm: int, store: Store) -> str:
     return f"no alarm has had the number {alarm} so far; `vermistat alarms` lists those that stand"
 
 
-def _who(rules: Rules, who: str | None) -> str:
+def who_asks(rules: Rules, who: str | None) -> str:
+    """Who somebody is: by the name they give, else where there can be no doubt. Raises RequestError."""
     people = rules.people
     if not people:
         return who or NOBODY

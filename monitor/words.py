@@ -88,6 +88,20 @@ def kilograms(kg: float, units: Units) -> str:
     return f"{_plain(shown) if abs(shown) < 10 else f'{shown:.0f}'} {name}"
 
 
+def measured(amount: float, unit: str, units: Units) -> str:
+    """What was weighed or measured out, in kg, L or W, to three digits: "1.5 kg", "3.31 lb", "2 L", "0.53 gal", "40 W"."""
+    shown, name = amount, unit
+    if units is Units.US and unit in _CUSTOMARY:
+        name = _CUSTOMARY[unit]
+        shown = in_unit(amount, name)
+    places = max(0, 2 - math.floor(math.log10(shown))) if shown > 0 else 0
+    text = f"{shown:.{places}f}"
+    return f"{text.rstrip('0').rstrip('.') if '.' in text else text} {name}"
+
+
+_CUSTOMARY = {"kg": "lb", "L": "gal"}
+
+
 def area(m2: float, units: Units) -> str:
     """A floor: "0.3 m²", "3.2 ft²"."""
     shown, name = (m2, "m²") if units is Units.METRIC else (in_unit(m2, "ft2"), "ft²")

@@ -89,6 +89,7 @@ def parser() -> argparse.ArgumentParser:
     _that_tell(command)
     _that_answer(command)
     _that_keep_quiet(command)
+    _that_keep_the_diary(command)
     return whole
 
 
@@ -211,6 +212,28 @@ def _takes_words(sub: argparse.ArgumentParser, about: str) -> None:
     sub.add_argument("note", nargs="*", default=[], metavar="WORDS", help=about)
 
 
+def _that_keep_the_diary(command: Command) -> None:
+    diary = command(
+        "diary",
+        do.diary,
+        "what was done and seen, or a line more of it",
+        "Without words it lists. With words it writes: `fig fed 1.5 kg scraps`, `fig watered 2 L`, `long-mat on`,"
+        " `fig-east lifted`. Nothing is ever changed: a correction is an entry of its own.",
+    )
+    diary.add_argument(
+        "words", nargs="*", default=[], metavar="WORDS", help="whom it is about, what was done, how much"
+    )
+    diary.add_argument(
+        "--at", dest="when", metavar="WHEN", help='when it was, if not now: 18:00, "yesterday 18:00"'
+    )
+    diary.add_argument(
+        "--corrects", type=_entry, metavar="NUMBER", help="the entry that this one stands for instead"
+    )
+    _takes_who(diary)
+    diary.add_argument("--bin", metavar="BIN", help="list what is about one bin")
+    diary.add_argument("--since", metavar="WHEN", help="list all from then on, not only the newest 50")
+
+
 def _takes_number(sub: argparse.ArgumentParser) -> None:
     sub.add_argument(
         "alarm", type=_number, metavar="NUMBER", help="the alarm's number, as `vermistat alarms` shows it"
@@ -234,7 +257,16 @@ def read(argv: list[str]) -> argparse.Namespace:
     options, rest = whole.parse_known_args(argv)
     if rest:
         _too_much(whole, first, rest)
+    if options.run is do.diary:
+        _either_writes_or_lists(whole, options)
     return options
+
+
+def _either_writes_or_lists(whole: argparse.ArgumentParser, options: argparse.Namespace) -> None:
+    if options.words and (options.bin or options.since):
+        whole.error("--bin and --since choose what is listed, and words write a new entry: one or the other")
+    if not options.words and (options.when or options.corrects or options.who):
+        whole.error("--at, --corrects and --as belong to an entry: say whom it is about and what was done")
 
 
 def _too_much(whole: argparse.ArgumentParser, first: str, rest: list[str]) -> NoReturn:
@@ -253,6 +285,12 @@ def _names(whole: argparse.ArgumentParser) -> list[str]:
 def _number(text: str) -> int:
     if not (text.isascii() and text.isdigit() and 0 < int(text) < 2**63):
         raise argparse.ArgumentTypeError(f"an alarm's number is a whole number from 1 on, not {text!r}")
+    return int(text)
+
+
+def _entry(text: str) -> int:
+    if not (text.isascii() and text.isdigit() and 0 < int(text) < 2**63):
+        raise argparse.ArgumentTypeError(f"an entry's number is a whole number from 1 on, not {text!r}")
     return int(text)
 
 

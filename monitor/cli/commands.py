@@ -182,6 +182,36 @@ def say_asked(options: argparse.Namespace, asked: Asked, store: Store, saying: S
     return DONE
 
 
+def diary(options: argparse.Namespace) -> int:
+    """`vermistat diary`."""
+    from monitor.jotting import jot
+    from monitor.moments import beginning
+    from monitor.reports.diary import diary_facts, diary_text, written_facts
+
+    settings = _settings(options)
+    store = _open(settings)
+    saying = _saying(settings.rules, store)
+    rules, zone = settings.rules, settings.rules.site.timezone
+    if options.words:
+        jotted = jot(
+            store,
+            rules,
+            words=options.words,
+            who=options.who,
+            when=options.when,
+            corrects=options.corrects,
+            at=saying.at,
+        )
+        facts = written_facts(store, rules, jotted)
+    else:
+        if options.bin is not None and options.bin not in rules.bins:
+            raise RequestError(f"the settings know no bin {options.bin}; known are {', '.join(rules.bins)}")
+        since = beginning(options.since, zone, saying.at) if options.since else None
+        facts = diary_facts(store, rules, saying.at, bed=options.bin, since=since)
+    _print(options, facts, lambda: diary_text(facts, saying))
+    return DONE
+
+
 def check(options: argparse.Namespace) -> int:
     """`vermistat check`."""
     from monitor.reports.text import check_text

@@ -64,7 +64,8 @@ def _answers(asked: Iterable[Request], saying: Saying) -> Iterator[NoteShape]:
     for one in asked:
         when = saying.clock(one.at)
         about = f" of alarm {one.alarm}" if one.alarm else ""
-        said = f"{one.who} said `{one.what}`{about} at {when}: the next round takes it up."
+        did = "wrote into the diary" if one.what == "diary" else f"said `{one.what}`{about}"
+        said = f"{one.who} {did} at {when}: the next round takes it up."
         yield _note("answer waits", str(one.alarm), said, at=one.at)
 
 

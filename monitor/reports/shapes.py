@@ -367,3 +367,44 @@ class AskedShape(TypedDict):
     sentence: str
     last_round: str | None
     waits: bool
+
+
+class JottingShape(TypedDict):
+    """One entry of the diary, or one that waits for the next round.
+
+    `number` is what `--corrects` takes, null for entries from before there were numbers. `at` is when it happened,
+    `written_at` when it was said. `subject` is `bin:fig`, `zone:fig.west`, `mat:long-mat`, `probe:fig-east`, or empty
+    for the site; `about` is what it is called. `amount` is in `unit` (kg, L, W). `corrects` is the entry it stands for instead,
+    `corrected_by` the one that stands for it.
+    """
+
+    number: int | None
+    at: str
+    written_at: str
+    who: str
+    about: str
+    subject: str
+    deed: str
+    amount: float | None
+    unit: str
+    text: str
+    sentence: str
+    alarm: int | None
+    corrects: int | None
+    corrected_by: int | None
+    waits: bool
+
+
+class DiaryListShape(TypedDict):
+    """`vermistat diary`: the newest entries by the time they tell of, newest last, and how many earlier ones there are.
+
+    `written` is the entry that this call has left, null when it only lists; then `waits` is whether no round seems to run that
+    would take it up, and `sentence` says what becomes of it.
+    """
+
+    at: str
+    entries: list[JottingShape]
+    earlier: int
+    written: JottingShape | None
+    waits: bool
+    sentence: str

@@ -63,6 +63,8 @@ COMMANDS = [
     (("later", "2", "--as", "ben"), shapes.AskedShape),
     (("unshelve", "1", "--as", "ana"), shapes.AskedShape),
     (("working", "fig", "--for", "3h", "--as", "ana"), shapes.AskedShape),
+    (("diary",), shapes.DiaryListShape),
+    (("diary", "fig", "fed", "1.5 kg", "--as", "ben"), shapes.DiaryListShape),
 ]
 
 

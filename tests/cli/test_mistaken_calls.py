@@ -37,7 +37,8 @@ def test_a_wrong_call_is_one_line_that_says_where_more_stands():
             assert " See `vermistat" in line
 
 
-SAYS = [MONITOR / "cli" / "calls.py", MONITOR / "cli" / "holding.py", MONITOR / "keeper.py", MONITOR / "site.py"]
+SAYS = [MONITOR / "cli" / "calls.py", MONITOR / "cli" / "holding.py", MONITOR / "keeper.py", MONITOR / "site.py",
+        *(MONITOR / f"{name}.py" for name in ("deeds", "moments", "jotting"))]  # fmt: skip
 REFUSE = {"ArgumentTypeError", "RequestError", "StoreError", "SettingsError"}
 
 

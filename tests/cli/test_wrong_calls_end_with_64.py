@@ -13,7 +13,7 @@ WRONG = [
     (
         [],
         "say what to do: run, demo, now, alarms, why, check, species, seen, done,"
-        " shelve, later, unshelve, working. See `vermistat --help`.",
+        " shelve, later, unshelve, working, diary. See `vermistat --help`.",
     ),
     (["alrms"], "there is no command 'alrms'; did you mean 'alarms'? See `vermistat --help`."),
     (["feed"], "there is no command 'feed'"),

@@ -13,7 +13,9 @@ ORDER = [
     {"addresses", "rules", "diary", "beats", "reckoning", "names"},
     {"amendments"},
     {"science", "words"},
+    {"moments"},
     {"checks"},
+    {"deeds"},
     {"alarms"},
     {"advice"},
     {"notify.notices", "notify.hours", "notify.text", "notify.plan"},
@@ -21,7 +23,7 @@ ORDER = [
     {"asked"},
     {"judge"},
     {"clock", "settings", "wire", "systemd", "intake", "store", "notify"},
-    {"rounds", "keeper", "timekeeping"},
+    {"rounds", "keeper", "jotting", "timekeeping"},
     {"reports"},
     {"schedule", "simulator"},
     {"site"},
@@ -30,7 +32,7 @@ ORDER = [
     {"__main__"},
 ]
 PURE = {
-    "errors", "science", "readings", "addresses", "rules", "diary", "names", "amendments", "words",
+    "errors", "science", "readings", "addresses", "rules", "diary", "names", "amendments", "words", "moments", "deeds",
     "checks", "alarms", "advice", "asked", "judge", "reckoning", "shifting",
     "notify.notices", "notify.hours", "notify.text", "notify.plan", "store.promises", "intake.payloads",
     "intake.quality", "intake.working",
