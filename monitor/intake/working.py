@@ -14,7 +14,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Iterable, Mapping
 from functools import partial
-from typing import NamedTuple, Protocol
+from typing import NamedTuple, Protocol, TypeVar
 
 from monitor.alarms.quiet import LONGEST_WORK
 from monitor.intake.payloads.parts import Refused, document, number, own_time, quantity, shown
@@ -50,6 +50,7 @@ class Said(NamedTuple):
     dated: bool = False
 
 
+R = TypeVar("R")
 Aside = Callable[[Delivery], "Refusal | Callable[[], object]"]
 """A delivery that is no reading → a refusal, or what is to be done, durably, before it is acknowledged."""
 
@@ -84,7 +85,7 @@ def _said(delivery: Delivery) -> Said:
         )
     if len(payload) > LONGEST:
         raise Refused(RefusalKind.TOO_LONG, f"A message of {len(payload):,} bytes: send a number of minutes.")
-    told = _document(payload) if payload.lstrip()[:1] in (b"{", b"[") else {"for": number(payload)}
+    told = _document(payload) if payload.lstrip()[:1] in (b"{", b"[") else {"for": _minutes(number, payload)}
     own = own_time(told["at"]) if "at" in told else None
     if own is None and (delivery.retained or delivery.backlog):
         how = "was kept by the broker" if delivery.retained else "waited at the broker while nobody listened"
@@ -102,6 +103,15 @@ def _said(delivery: Delivery) -> Said:
     return Said(at, _length(told), who, note, dated=own is not None)
 
 
+def _minutes(reader: Callable[[R], float], raw: R) -> float:
+    """As `reader` says, in words that fit somebody at work."""
+    try:
+        return reader(raw)
+    except Refused:
+        reason = f"There is {shown(raw)} where minutes are needed: send 90, or 0 when you are done."
+        raise Refused(RefusalKind.NOT_A_NUMBER, reason) from None
+
+
 def _document(payload: bytes) -> Mapping[str, object]:
     found = document(payload)
     if not isinstance(found, dict) or "for" not in found:
@@ -116,7 +126,7 @@ def _document(payload: bytes) -> Mapping[str, object]:
 
 
 def _length(told: Mapping[str, object]) -> Millis:
-    minutes, most = quantity(told["for"]), LONGEST_WORK // MINUTE
+    minutes, most = _minutes(quantity, told["for"]), LONGEST_WORK // MINUTE
     if not 0 <= minutes <= most:
         reason = f"{minutes:g} minutes are no time to work: send 0 to {most}, and 0 when you are done."
         raise Refused(RefusalKind.NOT_A_NUMBER, reason)

@@ -70,7 +70,7 @@ def test_what_was_kept_or_waited_counts_only_with_a_time_of_its_own(payload, how
 
 REFUSED = [
     (b"", RefusalKind.EMPTY, "An empty message: somebody cleared this topic at the broker."),
-    (b"soon", RefusalKind.NOT_A_NUMBER, "“soon” is not a number"),
+    (b"soon", RefusalKind.NOT_A_NUMBER, "“soon” where minutes are needed"),
     (b"-5", RefusalKind.NOT_A_NUMBER, "-5 minutes are no time to work: send 0 to 720, and 0 when you are done."),
     (b"721", RefusalKind.NOT_A_NUMBER, "721 minutes are no time to work"),
     (b"nan", RefusalKind.NOT_A_NUMBER, "“nan”"),
@@ -78,7 +78,7 @@ REFUSED = [
     (b"{90", RefusalKind.NOT_JSON, "Not JSON"),
     (b'"' + b"x" * 5000, RefusalKind.TOO_LONG, "A message of 5,001 bytes: send a number of minutes."),
     ({}, RefusalKind.NOT_THERE, 'There is no `for`: send {"for": 90}, in minutes, or 0 when you are done.'),
-    ({"for": True}, RefusalKind.NOT_A_NUMBER, "true or false"),
+    ({"for": True}, RefusalKind.NOT_A_NUMBER, "“true” where minutes are needed"),
     ({"for": 90, "minutes": 1}, RefusalKind.NOT_THERE, "“minutes” is not known here: send `for`, `at`, `who` and `note`"),
     ({"for": 90, "who": 7}, RefusalKind.NOT_THERE, "`who` is no text of at most 64 characters."),
     ({"for": 90, "note": "x" * 1001}, RefusalKind.NOT_THERE, "`note` is no text of at most 1000 characters."),

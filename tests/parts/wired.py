@@ -1,23 +1,27 @@
 """Wire mistakes as files: what probes are known, what arrives, and what becomes of it, one line each.
 
 probe fig-west temperature Cel probes/fig-west field=/v time=/at every=300 points=2700:12,1450:80
-topic probes/other          when it is not the first probe's
+bin fig                     somebody may say on vermistat/orchard/fig/working that they work in it
+topic probes/other          when it is not the first probe's, or the first bin's
 retained                    or: backlog, when the message is that
 received 1970-01-01T…       when it does not arrive at NOW
 > payload, one line each; >b as Python writes bytes; >* 70000 text repeats the text
 kept fig-west 21.5 good 2026-11-25T12:00:00.000Z
 undated fig-west 21.5
+worked fig 90 min from 2026-11-25T12:00:00.000Z by ana: what they say of it
 refused fig-west: not JSON: the reason that is kept and shown
 """
 
 import ast
+import json
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 
 from monitor.intake.payloads import Decoder
 from monitor.intake.pump import Pump
 from monitor.intake.quality import Trust
-from monitor.readings import SECOND, Measures
+from monitor.intake.working import asides
+from monitor.readings import MINUTE, SECOND, Measures
 from monitor.rules import Point, Probe, Source, Unit
 from monitor.store.memory import MemoryStore
 from monitor.wire import Delivery, Inbox
@@ -25,6 +29,7 @@ from monitor.wire import Delivery, Inbox
 NOW = 1_795_608_000_000
 """2026-11-25T12:00:00Z."""
 FOREVER = 1 << 62
+SITE = "vermistat/orchard"
 
 
 @dataclass
@@ -32,6 +37,7 @@ class Case:
     """One file, read."""
 
     probes: list = field(default_factory=list)
+    bins: list = field(default_factory=list)
     topic: str | None = None
     retained: bool = False
     backlog: bool = False
@@ -47,6 +53,8 @@ def read(text):
         word, _, rest = line.partition(" ")
         if word == "probe":
             case.probes.append(_probe(*rest.split()))
+        elif word == "bin":
+            case.bins.append(rest)
         elif word in ("retained", "backlog"):
             setattr(case, word, True)
         elif word == "topic":
@@ -55,12 +63,13 @@ def read(text):
             case.received_at = millis(rest)
         elif word.startswith(">"):
             lines.append(_bytes(word, rest))
-        elif word in ("kept", "undated", "refused"):
+        elif word in ("kept", "undated", "worked", "refused"):
             case.expected.append(line)
         else:
             assert not line or word == "#", f"no such line: {line!r}"
     case.payload = b"\n".join(lines)
-    case.topic = case.probes[0].source.topic if case.topic is None else case.topic
+    if case.topic is None:
+        case.topic = case.probes[0].source.topic if case.probes else f"{SITE}/{case.bins[0]}/working"
     return case
 
 
@@ -89,18 +98,27 @@ def _said(at):
     return datetime.fromtimestamp(at / 1000, UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
 
 
-def pump(probes, store, inbox, keep=None):
+def pump(probes, store, inbox, keep=None, aside=None):
     """The daemon's own pump without its thread: `_commit` is one turn of it."""
     return Pump(
         inbox=inbox, decoder=Decoder({p.id: p for p in probes}), trust=Trust(), keep=keep or store.keep,
         acknowledge=lambda deliveries: None, delivered=(), patience=lambda: 0.0, window=20_000, beat=lambda: None,
+        asides=aside,
     )  # fmt: skip
 
 
 def outcome(case):
     """What the store holds after the message came through decoder, trust and pump, in the words of the files."""
-    store, inbox = MemoryStore(), Inbox(10)
-    moved = pump(case.probes, store, inbox)
+    store, inbox, worked = MemoryStore(), Inbox(10), []
+
+    def ask(at, who, what, alarm=0, note="", *, body="{}"):
+        told = json.loads(body)
+        assert what == "working"
+        worked.append(
+            f"worked {told['bin']} {told['for'] / MINUTE:g} min from {_said(at)} by {who}: {note}".strip()
+        )
+
+    moved = pump(case.probes, store, inbox, aside=asides("orchard", case.bins, ask))
     inbox.put(Delivery(1, 1, 1, False, case.retained, case.topic, case.payload, case.received_at, case.backlog))
     assert moved._commit()
     kept = [
@@ -110,4 +128,4 @@ def outcome(case):
     ]
     undated = [f"undated {u.probe} {u.value:g}" for u in reversed(store.undated())]
     refused = [f"refused {r.probe or '-'}: {r.kind}: {r.reason}" for r in reversed(store.refusals())]
-    return kept + undated + refused
+    return kept + undated + worked + refused
