@@ -133,6 +133,12 @@ def clock_time(ms: Millis, tz: str, now: Millis) -> str:
     return f"{day} {_hands(then)}".strip()
 
 
+def day_of(ms: Millis, tz: str) -> str:
+    """The local day of a moment, whole: "Wed 25 Nov 2026". Raises BadValue for a zone nobody knows."""
+    day = local(ms, tz).date()
+    return f"{_WEEK[day.weekday()]} {day.day} {_MONTHS[day.month - 1]} {day.year}"
+
+
 def local(ms: Millis, tz: str) -> datetime:
     """A moment as an aware local time. Raises BadValue for a zone nobody knows."""
     try:

@@ -11,7 +11,7 @@ from typing import Any, NoReturn
 
 from monitor import __version__
 from monitor.cli import commands as do
-from monitor.cli import holding
+from monitor.cli import holding, looking_back
 
 WRONG_CALL = 64
 
@@ -129,7 +129,20 @@ def _that_tell(command: Command) -> None:
         "what needs doing, and how every bin is",
         "Then what was refused or is doubted, and what is still on its way.",
     )
-    command("alarms", do.alarms, "the alarms that stand, and those that nobody has seen")
+    alarms = command(
+        "alarms",
+        do.alarms,
+        "the alarms that stand, and those that nobody has seen",
+        "Also what is shelved, and the bins that are worked in.",
+    )
+    alarms.add_argument("--journal", action="store_true", help="every step of every alarm instead, newest last")
+    alarms.add_argument(
+        "--since",
+        type=looking_back.day,
+        metavar="DAY",
+        help="the journal since this day: 2026-11-20 (default: a week)",
+    )
+    alarms.add_argument("--bin", metavar="BIN", help="the journal of this bin alone")
     why = command("why", do.why, "one alarm, from its readings to who was told", "Also of one that is long over.")
     _takes_number(why)
     command(
@@ -259,6 +272,8 @@ def read(argv: list[str]) -> argparse.Namespace:
         _too_much(whole, first, rest)
     if options.run is do.diary:
         _either_writes_or_lists(whole, options)
+    if options.run is do.alarms:
+        _goes_with(whole, options)
     return options
 
 
@@ -267,6 +282,13 @@ def _either_writes_or_lists(whole: argparse.ArgumentParser, options: argparse.Na
         whole.error("--bin and --since choose what is listed, and words write a new entry: one or the other")
     if not options.words and (options.when or options.corrects or options.who):
         whole.error("--at, --corrects and --as belong to an entry: say whom it is about and what was done")
+
+
+def _goes_with(whole: argparse.ArgumentParser, options: argparse.Namespace) -> None:
+    """What only means something beside another option."""
+    for option, beside in (("since", "journal"), ("bin", "journal")):
+        if getattr(options, option) is not None and not getattr(options, beside):
+            whole.error(f"--{option} goes with --{beside}: vermistat alarms --{beside} --{option} …")
 
 
 def _too_much(whole: argparse.ArgumentParser, first: str, rest: list[str]) -> NoReturn:

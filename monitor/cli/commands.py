@@ -131,6 +131,10 @@ def now(options: argparse.Namespace) -> int:
 
 def alarms(options: argparse.Namespace) -> int:
     """`vermistat alarms`."""
+    if options.journal:
+        from monitor.cli.looking_back import journal
+
+        return journal(options)
     from monitor.reports.facts import alarms_facts
     from monitor.reports.text import alarms_text
 

@@ -204,6 +204,38 @@ class AlarmsShape(TypedDict):
     works: list[WorkShape]
 
 
+class JournalEntryShape(TypedDict):
+    """One step of one alarm, or (with number 0, and empty states) the beginning or end of work in a bin.
+
+    It happened `at` and was taken up by the round of `taken_up_at`. `sentence` is for the keeper, `cause` is the line that was
+    recorded then; `who`, `note` and `until` are as in the steps of `why`.
+    """
+
+    at: str
+    taken_up_at: str
+    number: int
+    about: str
+    event: str
+    before: str
+    after: str
+    level: str | None
+    sentence: str
+    cause: str
+    who: str | None
+    note: str
+    until: str | None
+
+
+class JournalShape(TypedDict):
+    """`vermistat alarms --journal`, newest entry last. `whole` is whether nothing was left out for its sheer number."""
+
+    at: str
+    since: str
+    bin: str | None
+    whole: bool
+    entries: list[JournalEntryShape]
+
+
 class EvidenceShape(TypedDict):
     """Why one step was taken. `arithmetic` is the line that can be followed by hand, in canonical units.
 

@@ -52,6 +52,7 @@ def full(site):
 COMMANDS = [
     (("now",), shapes.NowShape),
     (("alarms",), shapes.AlarmsShape),
+    (("alarms", "--journal", "--since", "2026-11-20"), shapes.JournalShape),
     (("why", "1"), shapes.WhyShape),
     (("why", "2"), shapes.WhyShape),
     (("check",), shapes.CheckShape),
@@ -77,7 +78,7 @@ def test_the_output_of_a_full_store_is_its_shape_to_the_letter(tmp_path, noon, c
 
 
 @pytest.mark.parametrize(
-    ("words", "shape"), COMMANDS[:2], ids=lambda p: " ".join(p) if isinstance(p, tuple) else ""
+    ("words", "shape"), COMMANDS[:3], ids=lambda p: " ".join(p) if isinstance(p, tuple) else ""
 )
 def test_so_is_that_of_a_store_in_which_nothing_is(site, capsys, words, shape):
     with site.lived():
