@@ -25,7 +25,7 @@ def shelve(options: argparse.Namespace) -> int:
     """`vermistat shelve`."""
     from monitor.keeper import shelve as leave
 
-    settings, store, saying = _opened(options)
+    settings, store, saying = opened(options)
     until = saying.at + options.length if options.length is not None else _moment(options.until, saying)
     asked = leave(
         store,
@@ -43,7 +43,7 @@ def later(options: argparse.Namespace) -> int:
     """`vermistat later`."""
     from monitor.keeper import later as leave
 
-    settings, store, saying = _opened(options)
+    settings, store, saying = opened(options)
     asked = leave(
         store,
         settings.rules,
@@ -60,7 +60,7 @@ def unshelve(options: argparse.Namespace) -> int:
     """`vermistat unshelve`."""
     from monitor.keeper import unshelve as leave
 
-    settings, store, saying = _opened(options)
+    settings, store, saying = opened(options)
     note = " ".join(options.note)
     asked = leave(store, settings.rules, alarm=options.alarm, who=options.who, note=note, at=saying.at)
     return commands.say_asked(options, asked, store, saying)
@@ -70,14 +70,15 @@ def working(options: argparse.Namespace) -> int:
     """`vermistat working`."""
     from monitor.keeper import work as leave
 
-    settings, store, saying = _opened(options)
+    settings, store, saying = opened(options)
     length = 0 if options.done else options.length
     note = " ".join(options.note)
     asked = leave(store, settings.rules, bed=options.bed, length=length, who=options.who, note=note, at=saying.at)
     return commands.say_asked(options, asked, store, saying)
 
 
-def _opened(options: argparse.Namespace) -> tuple[Settings, Store, Saying]:
+def opened(options: argparse.Namespace) -> tuple[Settings, Store, Saying]:
+    """Settings, their store for reading, and words for this moment."""
     settings = commands._settings(options)
     store = commands._open(settings)
     return settings, store, commands._saying(settings.rules, store)

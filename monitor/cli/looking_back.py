@@ -6,6 +6,7 @@ import argparse
 from datetime import date, time
 
 from monitor.cli import commands
+from monitor.cli.holding import opened
 
 
 def journal(options: argparse.Namespace) -> int:
@@ -13,8 +14,7 @@ def journal(options: argparse.Namespace) -> int:
     from monitor.advice.daytime import moment
     from monitor.reports.journal import journal_facts, journal_text
 
-    settings = commands._settings(options)
-    store, saying = commands._open(settings), commands._saying(settings.rules)
+    settings, store, saying = opened(options)
     zone = settings.rules.site.timezone
     since = None if options.since is None else moment(options.since, time(0), zone)
     facts = journal_facts(store, settings.rules, saying.at, since=since, bed=options.bin)
