@@ -11,7 +11,7 @@ from typing import Any, NoReturn
 
 from monitor import __version__
 from monitor.cli import commands as do
-from monitor.cli import holding, looking_back
+from monitor.cli import holding
 
 WRONG_CALL = 64
 
@@ -137,10 +137,7 @@ def _that_tell(command: Command) -> None:
     )
     alarms.add_argument("--journal", action="store_true", help="every step of every alarm instead, newest last")
     alarms.add_argument(
-        "--since",
-        type=looking_back.day,
-        metavar="DAY",
-        help="the journal since this day: 2026-11-20 (default: a week)",
+        "--since", metavar="DAY", help="the journal since then: yesterday, monday, 2026-11-20 (default: a week)"
     )
     alarms.add_argument("--bin", metavar="BIN", help="the journal of this bin alone")
     why = command("why", do.why, "one alarm, from its readings to who was told", "Also of one that is long over.")
