@@ -5,16 +5,17 @@ from __future__ import annotations
 import logging
 import tempfile
 import threading
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from monitor import systemd, words
-from monitor.addresses import Channel
 from monitor.beats import Beats
+from monitor.changing import Changing, begin, secrets_of
 from monitor.checks.system import System
 from monitor.clock import Clock, KnownClock, Machine, Patience, ScaledClock
+from monitor.errors import SendError
 from monitor.intake import working
 from monitor.intake.payloads import Decoder
 from monitor.intake.pump import Flushed, Pump
@@ -25,10 +26,12 @@ from monitor.notify.redact import Redacting
 from monitor.readings import Millis
 from monitor.reckoning import Stretch
 from monitor.rounds import Report, Rounds
+from monitor.rules import Probe, Rules
 from monitor.schedule import Schedule
 from monitor.settings import Settings, load
-from monitor.site import open_to_write, store_path
-from monitor.store.promises import Store
+from monitor.settings.watching import Watch
+from monitor.site import load_again, open_to_write, store_path
+from monitor.store.promises import Store, TakenUp
 from monitor.timekeeping import Timekeeper
 from monitor.timekeeping import start as begin_time
 from monitor.wire import Delivery, Inbox, Wire
@@ -40,6 +43,8 @@ PERIOD = 60.0
 FLUSH_WITHIN = 20.0
 PUTS_RIGHT_WITHIN = 50.0
 """Real seconds that moving all times of a stretch without a clock may take; less than the pump's own bound."""
+CHANGES_WITHIN = 30.0
+"""Real seconds that taking up changed settings may take; else the next round tries again."""
 BOUNDS = {"intake": 90.0, "pump": 60.0, "sender": 60.0, "scheduler": 30.0}
 """Real seconds within which each thread must have given a sign of life, or the watchdog is not fed."""
 LEAVES_WITHIN, SENDS_WITHIN = 2.5, 1.5
@@ -60,9 +65,11 @@ class Daemon:
     store: Store
     beats: Beats
     clock: Clock
+    changing: Changing
 
     def round(self) -> Report:
-        """One round, and the watchdog fed when every thread lives."""
+        """Changed settings taken up, one round, and the watchdog fed when every thread lives."""
+        self.changing.look()
         report = self.rounds.run()
         late = self.beats.late()
         if late:
@@ -81,15 +88,19 @@ def daemon(
     send: Callable[[str, Post], None],
     patience: Patience,
     stretch: Stretch | None = None,
+    watch: Watch | None = None,
+    on_change: Callable[[Settings], None] | None = None,
 ) -> Iterator[Daemon]:
     """The whole house, its threads running, without a schedule: whoever holds it says when a round is due.
 
-    `stretch` is what is kept of a `KnownClock`, which is then looked after.
+    `stretch` is what is kept of a `KnownClock`, which is then looked after. `watch` looks at the settings while we
+    run, `on_change` is told of new ones before anything else goes by them.
     """
     rules = settings.rules
     beats = Beats(patience.now, BOUNDS)
     with ExitStack() as opened:
         opened.callback(store.close)
+        begun = begin(settings, store, at=clock.now()) is not None
         outbox = Outbox(
             store=store,
             send=send,
@@ -100,12 +111,11 @@ def daemon(
         )
         outbox.start()
         opened.callback(outbox.stop, SENDS_WITHIN)
-        decoder = Decoder(rules.probes())
-        work = working.asides(rules.site.id, rules.bins, store.ask)
+        decoder, asides = _hears(rules, store)
         inbox = Inbox(settings.broker.window)
         wire = Wire(
             settings.broker,
-            topics=(*decoder.topics(), *work),
+            topics=(*decoder.topics(), *asides),
             marker=f"vermistat/{rules.site.id}/marker",
             now=clock.now,
             patience=patience.now,
@@ -115,7 +125,7 @@ def daemon(
         pump = Pump(
             inbox=inbox,
             decoder=decoder,
-            trust=_trust(settings, store),
+            trust=_trust(rules.probes(), store),
             keep=store.keep,
             acknowledge=wire.acknowledge,
             delivered=store.delivered(),
@@ -123,32 +133,70 @@ def daemon(
             window=settings.broker.window,
             beat=lambda: beats.stamp("pump"),
             unsure=lambda: isinstance(clock, KnownClock) and clock.stretch.since is not None,
-            asides=work,
+            asides=asides,
         )
         pump.start()
         opened.callback(pump.stop)
         wire.start()
         opened.callback(wire.stop, LEAVES_WITHIN)
         opened.callback(pump.flush, 2.0)
-        keeper = _timekeeper(clock, stretch, settings=settings, store=store, pump=pump, wire=wire, outbox=outbox)
+
+        def change(wanted: Settings, put: Callable[[], None]) -> None:
+            decoder, asides = _hears(wanted.rules, store)
+
+            def swap() -> None:
+                put()
+                known = changing.probes
+                _prime(pump.trust, store, [p for p, probe in decoder.probes.items() if known.get(p) != probe])
+                pump.use(decoder, asides)
+
+            pump.between(swap, CHANGES_WITHIN)
+
+        def use(wanted: Settings, taken: TakenUp) -> None:
+            if on_change is not None:
+                on_change(wanted)
+            decoder, asides = _hears(wanted.rules, store)
+            wire.resubscribe((*decoder.topics(), *asides))
+            rounds.use(wanted.rules, anew=bool(taken.renamed))
+
+        changing = Changing(settings, store=store, now=clock.now, change=change, use=use, begun=begun, watch=watch)
+
+        keeper = _timekeeper(
+            clock,
+            stretch,
+            probes=lambda: changing.probes,
+            store=store,
+            pump=pump,
+            wire=wire,
+            outbox=outbox,
+        )
         rounds = Rounds(
             store=store,
             rules=rules,
             now=clock.now,
             flush=lambda: _flushed(pump, wire),
-            system=lambda: _system(wire, outbox, keeper),
+            system=lambda: _system(wire, outbox, keeper, changing),
             nudge=outbox.nudge,
             straight=outbox.straight,
             set_right=keeper.set_right if keeper else lambda: False,
         )
-        yield Daemon(rounds, wire, pump, outbox, store, beats, clock)
+        yield Daemon(rounds, wire, pump, outbox, store, beats, clock, changing)
 
 
-def _trust(settings: Settings, store: Store) -> Trust:
+def _hears(rules: Rules, store: Store) -> tuple[Decoder, Mapping[str, working.Aside]]:
+    """What is done with a message of each topic: readings, and what is said beside them."""
+    return Decoder(rules.probes()), working.asides(rules.site.id, rules.bins, store.ask)
+
+
+def _trust(probes: Iterable[str], store: Store) -> Trust:
     trust = Trust()
-    for probe in settings.rules.probes().values():
-        trust.prime(probe.id, store.latest(probe.id, PRIMED), unchanged_since=store.unchanged_since(probe.id))
+    _prime(trust, store, probes)
     return trust
+
+
+def _prime(trust: Trust, store: Store, probes: Iterable[str]) -> None:
+    for probe in probes:
+        trust.prime(probe, store.latest(probe, PRIMED), unchanged_since=store.unchanged_since(probe))
 
 
 def _flushed(pump: Pump[Delivery], wire: Wire) -> Flushed:
@@ -161,7 +209,7 @@ def _timekeeper(
     clock: Clock,
     stretch: Stretch | None,
     *,
-    settings: Settings,
+    probes: Callable[[], Mapping[str, Probe]],
     store: Store,
     pump: Pump[Delivery],
     wire: Wire,
@@ -169,36 +217,49 @@ def _timekeeper(
 ) -> Timekeeper | None:
     if not isinstance(clock, KnownClock) or stretch is None:
         return None
-    probes = settings.rules.probes()
     return Timekeeper(
         clock,
         stretch,
         store=store,
         between=lambda work: pump.between(work, PUTS_RIGHT_WITHIN),
-        trust=lambda: _trust(settings, store),
-        anew=lambda r: judged_anew(probes[r.probe], r) if r.probe in probes else r.quality,
+        trust=lambda: _trust(probes(), store),
+        anew=lambda r: judged_anew(known[r.probe], r) if r.probe in (known := probes()) else r.quality,
         sinces=lambda: [wire.link().since, *outbox.failing().values()],
     )
 
 
-def _system(wire: Wire, outbox: Outbox, keeper: Timekeeper | None) -> System:
+def _system(wire: Wire, outbox: Outbox, keeper: Timekeeper | None, changing: Changing) -> System:
     link = wire.link()
+    channels = {*changing.settings.channels, *changing.settings.channels_were}
     now: Callable[[Millis], Millis] = keeper.since if keeper else lambda at: at
     return System(
         link_up=link.up,
         link_since=now(link.since),
         link_detail=link.detail,
-        notices_failing={channel: now(since) for channel, since in outbox.failing().items()},
+        notices_failing={c: now(since) for c, since in outbox.failing().items() if c in channels},
         clock_unsure_since=keeper.unsure_since if keeper else None,
+        settings_refused=changing.refused,
     )
 
 
 def run(
-    settings: Settings, *, stop: threading.Event, period: float = PERIOD, machine: Machine | None = None
+    settings: Settings,
+    *,
+    stop: threading.Event,
+    period: float = PERIOD,
+    machine: Machine | None = None,
+    look_now: Callable[[Callable[[], None]], None] | None = None,
 ) -> int:
-    """`vermistat run`: the daemon by the machine's clocks, as far as they are right, until `stop` is set."""
+    """`vermistat run`: the daemon by the machine's clocks, as far as they are right, until `stop` is set. `look_now` is
+    handed what makes us look at the settings at once, for whoever is told by a signal.
+    """
     patience = Patience()
-    _keep_secrets(settings)
+    hidden, addresses = _keep_secrets(settings), Addresses(settings)
+
+    def on_change(wanted: Settings) -> None:
+        hidden.also(secrets_of(wanted))
+        addresses.use(wanted)
+
     store = open_to_write(store_path(settings))
     try:
         clock, stretch = begin_time(store, machine or Machine())
@@ -210,12 +271,16 @@ def run(
             settings,
             store=store,
             clock=clock,
-            send=_by_apprise(settings.channels),
+            send=addresses.send,
             patience=patience,
             stretch=stretch,
+            watch=Watch(settings, load=lambda: load_again(settings), settle=lambda s: patience.wait(stop, s)),
+            on_change=on_change,
         ) as running,
-        _rounds(running, patience=patience, period=period),
+        _rounds(running, patience=patience, period=period) as schedule,
     ):
+        if look_now is not None:
+            look_now(schedule.now)
         systemd.tell("READY=1")
         log.info("watching %d bins with %d probes", len(settings.rules.bins), len(settings.rules.probes()))
         stop.wait()
@@ -223,16 +288,16 @@ def run(
     return 0
 
 
-def _keep_secrets(settings: Settings) -> None:
+def _keep_secrets(settings: Settings) -> Redacting:
     """No log record passes with an address or a password in it, whoever wrote it."""
-    secrets = [channel.send_to for channel in settings.channels.values()]
-    secrets += [settings.broker.password] if settings.broker.password else []
+    hidden = Redacting(secrets_of(settings))
     for handler in logging.getLogger().handlers:
-        handler.addFilter(Redacting(secrets))
+        handler.addFilter(hidden)
+    return hidden
 
 
 @contextmanager
-def _rounds(running: Daemon, *, patience: Patience, period: float) -> Iterator[None]:
+def _rounds(running: Daemon, *, patience: Patience, period: float) -> Iterator[Schedule]:
     """A round every `period` seconds of the beds' clock."""
     schedule = Schedule(
         running.round,
@@ -243,7 +308,7 @@ def _rounds(running: Daemon, *, patience: Patience, period: float) -> Iterator[N
     )
     schedule.start()
     try:
-        yield
+        yield schedule
     finally:
         schedule.stop()
 
@@ -321,10 +386,28 @@ def _printed(post: Post, at: Millis, settings: Settings) -> str:
     return f"\n{head}{'─' * max(0, 72 - len(head))}\n{lines}"
 
 
-def _by_apprise(channels: Mapping[str, Channel]) -> Callable[[str, Post], None]:
-    def deliver(channel: str, post: Post) -> None:
+class Addresses:
+    """Where each channel sends, as the settings in force say."""
+
+    def __init__(self, settings: Settings) -> None:
+        self.use(settings)
+
+    def use(self, settings: Settings) -> None:
+        """Send by these settings from now on."""
+        self._known = settings.channels, settings.channels_were
+
+    def send(self, channel: str, post: Post) -> None:
+        """One notice to one address. Raises SendError, for good when no channel is called so any more."""
         from monitor.notify.send import send
 
-        send(channels[channel].send_to, post.notice.title, post.notice.body, timeout=15.0)
+        channels, were = self._known
+        found = channels.get(channel) or channels.get(were.get(channel, ""))
+        if found is None:
+            raise NoSuchChannel(f"the settings know no channel {channel} any more")
+        send(found.send_to, post.notice.title, post.notice.body, timeout=15.0)
 
-    return deliver
+
+class NoSuchChannel(SendError):
+    """The channel was taken out of the settings: no later try can help."""
+
+    temporary = False

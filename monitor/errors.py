@@ -18,6 +18,8 @@ VermistatError
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 
 class VermistatError(Exception):
     """Root of everything this program raises on purpose."""
@@ -30,10 +32,13 @@ class BadValue(VermistatError, ValueError):
 
 
 class SettingsError(VermistatError):
-    """The settings are refused as a whole; `mistakes` holds each `file:line:column: sentence. hint`."""
+    """The settings are refused as a whole; `mistakes` holds each `file:line:column: sentence. hint`, `files` what
+    was read.
+    """
 
-    def __init__(self, mistakes: list[str]) -> None:
+    def __init__(self, mistakes: list[str], files: Sequence[str] = ()) -> None:
         self.mistakes = mistakes
+        self.files = tuple(files)
         super().__init__("\n".join(mistakes))
 
 

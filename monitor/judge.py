@@ -198,10 +198,15 @@ class _Desk:
             self.alarms[key] = after
         self.transitions.extend(moves)
 
-    def step(self, findings: Iterable[Finding]) -> None:
-        """Move the alarms that the findings are about."""
+    def step(self, findings: Iterable[Finding], unfounded: Collection[AlarmKey] = ()) -> None:
+        """Move the alarms that the findings are about. Of `unfounded` ones the limit has changed: where nothing is the
+        matter by the new one, no reading has ended them.
+        """
         for finding in findings:
             before = self.alarms.get(finding.key)
+            if before is not None and finding.level is None and finding.key in unfounded:
+                self.put(finding.key, None, cycle.remove(before, "limits changed", round_at=self.now))
+                continue
             after, moves = cycle.step(before, finding, round_at=self.now, next_number=self.next_alarm)
             if after is not None and after.number == self.next_alarm:
                 self.next_alarm += 1
@@ -273,6 +278,7 @@ def _look_at_bin(
     desk: _Desk, watched: Watched, *, news: Sequence[Reading], standing: Collection[AlarmKey]
 ) -> None:
     bed, filled = watched.bed.id, _filled(desk, watched)
+    unfounded = set(standing) - {w.key for w in watched.watches if _present(desk, w.name)} if standing else ()
     looked = look(
         watched,
         fresh=news,
@@ -294,8 +300,13 @@ def _look_at_bin(
         else:
             desk.phases[name] = phase
     desk.past.extend(past)
-    desk.step(looked.findings)
+    desk.step(looked.findings, unfounded)
     desk.looked_at += 1
+
+
+def _present(desk: _Desk, watch: str) -> bool:
+    phase = desk.phases.get(watch)
+    return phase is not None and phase.present
 
 
 def _filled(desk: _Desk, watched: Watched) -> dict[str, Phase]:
@@ -460,9 +471,12 @@ def _standing(stood: Stood, desk: _Desk) -> Iterable[Standing]:
     yield from _changed(WORK, _keyed(stood.works), _keyed(desk.works), text=work_text)
     yield from _changed(LAST_WORD, _keyed(stood.last_word), _keyed(desk.last_word), text=json.dumps)
     if stood.prints is not desk.book.prints:
-        for bed, print_ in _judged_by(desk).items():
+        prints = _judged_by(desk)
+        for bed, print_ in prints.items():
             if stood.prints.get(bed) != print_:
                 yield Standing("bin", bed, json.dumps(print_))
+        # one that comes back has then to be judged by what was kept meanwhile
+        yield from (Standing("bin", bed, None) for bed in stood.prints if bed not in prints)
 
 
 def _keyed(by_bin: Mapping[str, Hold]) -> dict[str, Hold]:

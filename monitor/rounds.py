@@ -116,6 +116,30 @@ class Rounds:
         self._recover = self._new_to_us()
         self._failed: set[str] = set()
 
+    def use(self, rules: Rules, *, anew: bool = False) -> None:
+        """Judge by these rules from the next round on. With `anew` ids have changed in the store, and everything that
+        stands is read again. Raises StoreError, having changed nothing.
+        """
+        book = Book.of(rules)
+        if anew:
+            self._stood = restored(self._store.load(), self._store, book, upto=self._upto)
+            self._failed = set()
+        else:
+            self._stood = replace(self._stood, memory=self._memory_by(book))
+        self._book = book
+        self._recover = self._new_to_us()
+
+    def _memory_by(self, book: Book) -> dict[str, ProbeMemory]:
+        """What is remembered of the probes of these rules: of one that is new or another than before it is derived
+        from its readings, as after a restart.
+        """
+        before, memory = self._book.probes, self._stood.memory
+        same = {p for p, probe in book.probes.items() if before.get(p) == probe}
+        others = [probe for p, probe in book.probes.items() if p not in same]
+        seen = [row.upto_arrival for row in self._store.rounds(ROUNDS_OF_A_DAY)] if others else []
+        derived = {p.id: m for p in others if (m := _memory_of(p, self._store, self._upto, seen)) is not None}
+        return {p: m for p, m in memory.items() if p in same} | derived
+
     @property
     def stands(self) -> Stood:
         """What stands after the last round."""

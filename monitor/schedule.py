@@ -62,7 +62,7 @@ class Schedule:
         self._beat = beat
         self._missed = missed
         self._tolerated = max(period, tolerated)
-        self._stop = threading.Event()
+        self._stop, self._wanted = threading.Event(), threading.Event()
         self._lock = threading.Lock()
         self._began = patience.now()
         self._running = False
@@ -81,6 +81,10 @@ class Schedule:
         self._scheduler.start()
         self._watcher.start()
 
+    def now(self) -> None:
+        """A round within a second, or after the one that is running."""
+        self._wanted.set()
+
     def stop(self) -> None:
         """No further round begins; a running one is waited for. Stopping twice is no error."""
         if self._stop.is_set():
@@ -92,6 +96,7 @@ class Schedule:
             self._watcher.join(timeout=5)
 
     def _turn(self) -> None:
+        self._wanted.clear()
         with self._lock:
             late = self._patience.now() - self._began - self._period
             self._began = self._patience.now()
@@ -107,7 +112,8 @@ class Schedule:
     def _watch(self) -> None:
         while not self._patience.wait(self._stop, min(1.0, self._period / 2)):
             with self._lock:
-                overdue = not self._running and self._patience.now() - self._began > 1.5 * self._period
+                late = self._patience.now() - self._began > 1.5 * self._period
+                overdue = not self._running and (late or self._wanted.is_set())
             if overdue:
                 self._scheduler.modify_job(JOB, next_run_time=datetime.now(UTC))
             self._beat()

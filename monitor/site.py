@@ -25,6 +25,13 @@ def load_settings(explicit: Path | None, *, addresses: bool = False) -> Settings
     return load([find_settings(explicit)], environ=os.environ, address_ok=address_ok, need_secrets=addresses)
 
 
+def load_again(settings: Settings) -> Settings:
+    """What stands now where these settings were loaded from, as `run` takes it. Raises SettingsError."""
+    from monitor.notify.send import complaint
+
+    return load(settings.named, environ=os.environ, address_ok=complaint, need_secrets=True)
+
+
 def store_path(settings: Settings) -> Path:
     """Where a site's file lies: as the settings say, else where systemd or XDG puts state.
 

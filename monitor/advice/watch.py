@@ -65,6 +65,10 @@ SYSTEM_TROUBLES: Mapping[Condition, _Step] = {
         "read the log: a round came late",
         ("Is the machine too busy, or was it asleep?",),
     ),
+    Condition.SETTINGS_REFUSED: _Step(
+        "mend the settings, or take the change back",
+        ("Until then the earlier settings stay in force as a whole; `vermistat check` tells every mistake.",),
+    ),
 }
 """What to look at when the daemon itself is not well."""
 

@@ -20,7 +20,8 @@ class System:
     `link_since` is when the link last came up or went down; `link_detail` and `store_error` say why in words.
     `blind`: while the store fails, newer readings wait at the broker unseen.
     `notices_failing` holds since when by channel, `steps_failed` what went wrong by bin. `round_missed` is by
-    how many seconds the last round came later than it should have.
+    how many seconds the last round came later than it should have. `settings_refused` says why changed settings are
+    not in force.
     `clock_unsure_since` is None when the time is known.
     """
 
@@ -33,6 +34,7 @@ class System:
     clock_unsure_since: Millis | None = None
     round_missed: float = 0.0
     steps_failed: Mapping[str, str] = field(default_factory=dict)
+    settings_refused: str | None = None
 
     @property
     def listening_since(self) -> Millis | None:
@@ -48,6 +50,7 @@ DELAYS: Mapping[Condition, Millis] = {
     Condition.CLOCK_UNSURE: 0,
     Condition.ROUND_MISSED: 0,
     Condition.STEP_FAILED: 0,
+    Condition.SETTINGS_REFUSED: 0,
 }
 """How long each must last before it is said, in the daemon's own time."""
 
@@ -76,6 +79,7 @@ _OVER: Mapping[Condition, str] = {
     Condition.CLOCK_UNSURE: "the clock is known again",
     Condition.ROUND_MISSED: "the rounds are in time again",
     Condition.STEP_FAILED: "the bin is judged again",
+    Condition.SETTINGS_REFUSED: "the settings in force are those of the files again",
 }
 
 
@@ -103,6 +107,8 @@ def _troubles(system: System, rules: Rules, now: Millis) -> Iterator[_Trouble]:
     if system.round_missed > 0:
         late = span(round(system.round_missed * SECOND))
         yield _of_daemon(Condition.ROUND_MISSED, now, f"the last round came {late} late")
+    if system.settings_refused is not None:
+        yield _of_daemon(Condition.SETTINGS_REFUSED, now, system.settings_refused)
     for bed, error in system.steps_failed.items():
         place = rules.bins[bed].place if bed in rules.bins else ""
         key = AlarmKey(Subject(Kind.BIN, bed, place), Condition.STEP_FAILED)

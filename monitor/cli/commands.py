@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from monitor.cli.ending import stop_on_signals
+from monitor.cli.hangup import on_hangup
 from monitor.errors import RequestError, SettingsError
 
 if TYPE_CHECKING:
@@ -34,7 +35,8 @@ def run(options: argparse.Namespace) -> int:
     from monitor.app import run as watch
 
     _log_to_journal()
-    return watch(_settings(options, addresses=True), stop=stop_on_signals())
+    look_now, stop = on_hangup(), stop_on_signals()
+    return watch(_settings(options, addresses=True), stop=stop, look_now=look_now)
 
 
 def demo(options: argparse.Namespace) -> int:

@@ -219,9 +219,14 @@ class Pump(Generic[D]):
         if errand.error is not None:
             raise errand.error
 
-    def use(self, decoder: Decoder) -> None:
+    @property
+    def trust(self) -> Trust:
+        """What is known of the probes: for work `between`, nobody else looks at it."""
+        return self._trust
+
+    def use(self, decoder: Decoder, asides: Mapping[str, Callable[[D], Refusal | Deed]] | None = None) -> None:
         """Read what comes from now on by other settings."""
-        self._decoder = decoder
+        self._decoder, self._asides = decoder, asides or {}
 
     def counts(self) -> Counts:
         """What happened since the start."""

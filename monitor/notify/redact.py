@@ -57,6 +57,10 @@ class Redacting(logging.Filter):
         super().__init__()
         self._parts = frozenset[str]().union(*(fragments(s) for s in secrets))
 
+    def also(self, secrets: Iterable[Secret]) -> None:
+        """Hide these too, from the next record on. What was a secret once stays one."""
+        self._parts = self._parts.union(*(fragments(s) for s in secrets))
+
     def filter(self, record: logging.LogRecord) -> bool:
         """Put stars into the record; it always passes."""
         record.msg, record.args = starred(record.getMessage(), self._parts), ()

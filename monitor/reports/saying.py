@@ -22,6 +22,7 @@ CALLED: Mapping[Condition, str] = {
     Condition.UNWATCHED: "no good probe speaks for it",
     Condition.STEP_FAILED: "could not be judged",
     Condition.ROUND_MISSED: "a round came late",
+    Condition.SETTINGS_REFUSED: "the changed settings are not in force",
 }
 """What a condition is called behind a name; any other by its own word."""
 

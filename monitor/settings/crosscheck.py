@@ -13,6 +13,7 @@ from monitor.science.worms import names, species
 from monitor.settings.mistakes import Paper, Path, listed, meant, nearest, quoted, sayable
 from monitor.settings.schema import BinShape, FileShape, PersonShape, SiteLimits
 from monitor.settings.sources import check_probes
+from monitor.settings.was import check_was
 
 LONGEST_ID = 32
 _ID = re.compile(r"[a-z][a-z0-9-]*")
@@ -27,6 +28,7 @@ def crosschecked(model: FileShape, paper: Paper, today: date) -> None:
     _bins(model, paper, today)
     _limits(model, paper)
     check_probes(model, paper, today)
+    check_was(model, paper)
     _mats(model, paper)
     subjects = [*(paper.keys("places") or [model.site.id]), *paper.keys("bins")]
     for key, person in model.people.items():

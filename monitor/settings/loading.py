@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
+import os
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path as FilePath
 
 from monitor.addresses import Broker, Channel, Secret
 from monitor.errors import SettingsError
+from monitor.names import Names
 from monitor.rules import Rules
-from monitor.settings import assemble, tree
+from monitor.settings import assemble, tree, was
 from monitor.settings.crosscheck import crosschecked
-from monitor.settings.limits import climates
+from monitor.settings.limits import SETTINGS, climates
 from monitor.settings.mistakes import MOST, Data, Mistake, Paper, Path, Spot, quoted
 from monitor.settings.pending import ineffective
 from monitor.settings.schema import FileShape, SecretShape
@@ -42,6 +46,29 @@ class Settings:
     store: FilePath | None = None
     ineffective: tuple[str, ...] = ()
     missing: tuple[str, ...] = ()
+    named: tuple[FilePath, ...] = ()
+    """What `load` was called with: files and folders."""
+    texts: tuple[tuple[str, str], ...] = ()
+    """Every file as it was read, by its name as seen from the first one's folder."""
+    beside: tuple[FilePath, ...] = ()
+    """What else was read: secrets, and the broker's CA."""
+    was: Names = field(default_factory=Names)
+    """Ids that go on under another."""
+    channels_were: Mapping[str, str] = field(default_factory=dict)
+    """Old id → new id of channels."""
+    written: Mapping[str, str] = field(default_factory=dict)
+    """Source of a limit → `file:line`, for those that the keeper wrote."""
+
+    @property
+    def digest(self) -> str:
+        """Sixteen hexadecimal digits that change with every character of the files."""
+        plain = json.dumps(self.texts, separators=(",", ":"))
+        return hashlib.sha256(plain.encode()).hexdigest()[:16]
+
+    @property
+    def read(self) -> tuple[FilePath, ...]:
+        """Every file these settings depend on."""
+        return (*self.files, *self.beside)
 
 
 def find_settings(explicit: FilePath | str | None = None) -> FilePath:
@@ -85,7 +112,8 @@ def load(
     there is listed in `missing` instead of refused.
     """
     files = _files(paths)
-    paper, mistakes = _read(files)
+    texts: dict[str, str] = {}
+    paper, mistakes = _read(files, texts)
     missing: list[str] = []
     settings = None
     if paper is not None:
@@ -93,8 +121,19 @@ def load(
         settings = _Loading(paper, vault, today, address_ok).settings(files, missing)
         mistakes = [*mistakes, *paper.mistakes]
     if mistakes or settings is None:
-        raise SettingsError(_sorted(mistakes, files))
-    return settings
+        raise SettingsError(_sorted(mistakes, files), [str(file) for file in files])
+    beside = (*vault.looked_at, *([FilePath(ca)] if (ca := settings.broker.ca_file) else []))
+    named = tuple(FilePath(path) for path in paths)
+    return replace(settings, named=named, texts=_from(files[0], texts), beside=tuple(beside))
+
+
+def _from(first: FilePath, texts: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
+    """The texts by names that do not change when the whole folder is moved, or named otherwise."""
+    return tuple((_short(first, name), text) for name, text in texts.items())
+
+
+def _short(first: FilePath, name: str) -> str:
+    return os.path.relpath(name, first.parent)
 
 
 def _sorted(mistakes: Sequence[Mistake], paths: Sequence[FilePath]) -> list[str]:
@@ -107,14 +146,14 @@ def _sorted(mistakes: Sequence[Mistake], paths: Sequence[FilePath]) -> list[str]
     return [str(mistake) for mistake in inline]
 
 
-def _read(paths: Sequence[FilePath]) -> tuple[Paper | None, list[Mistake]]:
+def _read(paths: Sequence[FilePath], texts: dict[str, str]) -> tuple[Paper | None, list[Mistake]]:
     """All files as one paper; None when any of them cannot be read as YAML."""
     merged: dict[str, Data] = {}
     spots = Spot(str(paths[0]) if paths else "", 1, 1, 1, 1)
     mistakes: list[Mistake] = []
     whole = bool(paths)
     for path in paths:
-        data, spot, found = tree.read(path)
+        data, spot, found = tree.read(path, texts)
         mistakes += found
         if data is None:
             whole = False
@@ -160,15 +199,27 @@ class _Loading:
         ca_file = self.ca_file(model)
         if self.paper.mistakes:
             return None
+        rules = assemble.rules(model, beds)
         return Settings(
             files,
-            assemble.rules(model, beds),
+            rules,
             assemble.broker(model.broker, password, ca_file),
             channels,
             self.beside(("store", "path"), model.store.path) if model.store else None,
             ineffective(self.paper),
             tuple(missing),
+            was=was.names(model),
+            channels_were=was.channels(model),
+            written=self.written(rules, files[0]),
         )
+
+    def written(self, rules: Rules, first: FilePath) -> dict[str, str]:
+        """Where each limit of the keeper's own stands."""
+        found = {}
+        for source in _own_sources(rules):
+            spot = self.paper.spots.find(tuple(source.removeprefix(f"{SETTINGS}: ").split(".")))
+            found[source] = f"{_short(first, spot.file)}:{spot.key_line}"
+        return found
 
     def channels(self, model: FileShape) -> dict[str, Channel]:
         found = {}
@@ -196,6 +247,17 @@ class _Loading:
     def beside(self, path: Path, name: str) -> FilePath:
         """A path that is relative to the file it is written in."""
         return FilePath(self.paper.spots.find(path).file).parent / name
+
+
+def _own_sources(rules: Rules) -> set[str]:
+    return {
+        bound.source
+        for bed in rules.bins.values()
+        for climate in (bed.limits, *(zone.limits for zone in bed.zones))
+        for limits in climate.values()
+        for bound in (limits.low, limits.high, *(harm.bound for harm in limits.harm))
+        if bound is not None and bound.mark == SETTINGS
+    }
 
 
 def _is_file(path: FilePath) -> bool:

@@ -223,6 +223,15 @@ def senml_name(text: str, _: Units) -> str:
     return text
 
 
+def old_id(text: str, _: Units) -> str:
+    """The id that something had before."""
+    if not re.fullmatch(r"[a-z][a-z0-9-]{0,31}", text):
+        raise Misread(
+            f"{quoted(text)} was never an id.", "Write it as it stood here: a-z, 0-9 and -, a letter first."
+        )
+    return text
+
+
 def zone_name(text: str, _: Units) -> tuple[str, str]:
     """`bin.zone`."""
     bed, _dot, zone = text.partition(".")

@@ -150,6 +150,7 @@ class ProbeShape(Shape):
     calibration: list[PointShape] | None = None
     offset: f.Offset | None = None
     scale: f.ScaleOf | None = None
+    was: f.OldId | None = None
 
 
 class PlaceShape(Shape):
@@ -157,6 +158,7 @@ class PlaceShape(Shape):
 
     name: f.Name | None = None
     probes: dict[str, ProbeShape] = {}
+    was: f.OldId | None = None
 
 
 class ZoneShape(Shape):
@@ -165,6 +167,7 @@ class ZoneShape(Shape):
     role: f.RoleOf = Role.LIVING
     probes: dict[str, ProbeShape] = _needed({})
     limits: SiteLimits = SiteLimits()
+    was: f.OldId | None = None
 
 
 class VesselShape(Shape):
@@ -193,6 +196,7 @@ class BinShape(Shape):
     wake_for: f.WakeFor = Level.HARM
     zones: dict[str, ZoneShape] = _needed({})
     limits: SiteLimits = SiteLimits()
+    was: f.OldId | None = None
 
 
 class StateShape(Shape):
@@ -212,6 +216,7 @@ class MatShape(Shape):
     control: f.ControlOf = Control.UNKNOWN
     set_to: f.BedTemperature | None = None
     state: StateShape | None = None
+    was: f.OldId | None = None
 
 
 class PersonShape(Shape):
@@ -224,6 +229,7 @@ class PersonShape(Shape):
     hears: Annotated[list[f.Word], f.OneOrMore] | None = None
     then: f.Word | None = None
     after: f.Patience | None = None
+    was: f.OldId | None = None
 
 
 class ChannelShape(Shape):
@@ -231,6 +237,7 @@ class ChannelShape(Shape):
 
     send_to: SecretAt = _needed({"from_file": "phone-url"})
     weekly_report: f.WeekTime | None = None
+    was: f.OldId | None = None
 
 
 class PageShape(Shape):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path as FilePath
 
 from monitor.addresses import STARS, Secret
@@ -24,6 +24,8 @@ class Vault:
 
     environ: Mapping[str, str]
     missing: list[str] | None = None
+    looked_at: list[FilePath] = field(default_factory=list)
+    """Every file that was tried."""
 
     def fetch(self, paper: Paper, path: Path, shape: SecretShape) -> Secret | None:
         """The secret that stands at `path`; None when it is noted as a mistake or as missing."""
@@ -62,6 +64,7 @@ class Vault:
         handed = self.environ.get("CREDENTIALS_DIRECTORY")
         tried = [FilePath(handed) / name, beside] if handed else [beside]
         hint = "It is looked for beside this file, and in $CREDENTIALS_DIRECTORY when that is set."
+        self.looked_at.extend(tried)
         for each in tried:
             try:
                 with each.open("rb") as file:

@@ -62,12 +62,20 @@ class _Refused(Exception):
         self.mistake = (line, column, sentence, hint)
 
 
-def read(path: FilePath) -> tuple[dict[str, Data] | None, Spot, list[Mistake]]:
-    """The data of one file, where it stands, and what is wrong with it as YAML. No data: it cannot be read."""
+def read(
+    path: FilePath, texts: dict[str, str] | None = None
+) -> tuple[dict[str, Data] | None, Spot, list[Mistake]]:
+    """The data of one file, where it stands, and what is wrong with it as YAML. No data: it cannot be read.
+
+    `texts` takes what was read, by the name of the file.
+    """
     name = str(path)
     nowhere = Spot(name, 1, 1, 1, 1)
     try:
-        return _Builder(name).build(_text(path))
+        text = _text(path)
+        if texts is not None:
+            texts[name] = text
+        return _Builder(name).build(text)
     except _Refused as refused:
         return None, nowhere, [Mistake(name, *refused.mistake)]
 

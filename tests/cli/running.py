@@ -14,15 +14,17 @@ WITHIN = 20.0
 PERIOD = 0.5
 """Real seconds between two rounds; a keeper's daemon takes 60, and nothing else is different here."""
 
-DAEMON = f"""
+DAEMON = """
 import sys
 from pathlib import Path
 from monitor.app import run
 from monitor.cli.commands import _log_to_journal
 from monitor.cli.ending import stop_on_signals
+from monitor.cli.hangup import on_hangup
 from monitor.site import load_settings
 _log_to_journal()
-sys.exit(run(load_settings(Path(sys.argv[1]), addresses=True), stop=stop_on_signals(), period={PERIOD}))
+look_now, stop = on_hangup(), stop_on_signals()
+sys.exit(run(load_settings(Path(sys.argv[1]), addresses=True), stop=stop, period=float(sys.argv[2]), look_now=look_now))
 """
 
 
@@ -46,9 +48,13 @@ def begun(*words, **how):
 class Daemon:
     """`vermistat run` with quicker rounds; `log` is what it has said so far."""
 
-    def __init__(self, file):
+    def __init__(self, file, period=PERIOD):
         self.process = subprocess.Popen(
-            [sys.executable, "-c", DAEMON, str(file)], cwd=ROOT, stderr=subprocess.PIPE, text=True
+            [sys.executable, "-c", DAEMON, str(file), str(period)],
+            cwd=ROOT,
+            stdin=subprocess.DEVNULL,
+            stderr=subprocess.PIPE,
+            text=True,
         )
         self._lines, self._news = [], threading.Condition()
         self._reader = threading.Thread(target=self._read, daemon=True)
@@ -79,9 +85,9 @@ class Daemon:
 
 
 @contextlib.contextmanager
-def daemon(file):
+def daemon(file, period=PERIOD):
     """A daemon that watches."""
-    running = Daemon(file)
+    running = Daemon(file, period)
     try:
         running.says("broker up")
         yield running

@@ -27,6 +27,7 @@ ORDER = [
     {"reports"},
     {"schedule", "simulator"},
     {"site"},
+    {"changing"},
     {"app"},
     {"cli"},
     {"__main__"},
