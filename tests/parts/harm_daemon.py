@@ -9,6 +9,7 @@ import os
 import signal
 import sys
 import threading
+import time
 from contextlib import nullcontext
 from dataclasses import replace
 from functools import partial, wraps
@@ -17,11 +18,12 @@ from pathlib import Path
 
 from monitor import app, cli
 from monitor.beats import Beats
+from monitor.clock import Machine, time_since_boot
 from monitor.intake.again import Again
 from monitor.intake.pump import Pump
 from monitor.notify import send
 from monitor.notify.outbox import Outbox
-from monitor.store import connections, sqlite_keep
+from monitor.store import connections, sqlite_keep, sqlite_shift
 from monitor.store.migrations import STEPS, version_of
 from monitor.store.sqlite import SqliteStore
 from monitor.wire import Inbox, Wire
@@ -35,6 +37,7 @@ STATEMENTS = {
     "INSERT INTO undated": "batch",
     "DELETE FROM arrived": "move",
     "INSERT INTO transition": "round",
+    "UPDATE moved SET first_at": "putting right",
     "CREATE ": "migration",
     "INSERT INTO migration": "migration",
     "PRAGMA user_version =": "migration",
@@ -51,6 +54,10 @@ POINTS = {
     "acknowledging": "half of a batch acknowledged",
     "delay": "a delay begun and stored, its alarm not yet raised or ended",
     "round": "in the middle of a round's transaction",
+    "shifting": "the true time known, nothing put right yet",
+    "putting right": "in the middle of putting times right",
+    "shift commit": "times put right and not committed",
+    "shifted": "times put right, the clock itself not yet",
     "sending": "a notice committed and not yet sent",
     "sent": "between sending and marking",
 }
@@ -111,6 +118,8 @@ def name_the_points(killer):
     after(connections.Connections, "_open", partial(_listen, killer))
     before(SqliteStore, "keep", lambda _store, _batch: killer.here("keep"))
     before(Wire, "acknowledge", lambda _wire, deliveries: deliveries and killer.here("kept"))
+    before(SqliteStore, "shift", lambda *_: killer.here("shifting"))
+    after(SqliteStore, "shift", lambda *_: killer.here("shifted"))
     before(SqliteStore, "sent", lambda *_: killer.here("sent"))
     before(send, "send", lambda *_, **__: killer.here("sending"))
     after(SqliteStore, "commit", lambda _none, _store, round_: _in_a_delay(round_) and killer.here("delay"))
@@ -129,6 +138,8 @@ def _listen(killer, connection, _self, *, writing, mode="rwc"):
                 killer.here(point)
         if sql == "COMMIT" and inside[0] == "batch":
             killer.here("commit")
+        if sql == "COMMIT" and inside[0] == "putting right":
+            killer.here("shift commit")
 
     if writing:
         connection.set_trace_callback(heard)
@@ -217,6 +228,20 @@ def end_as_it_begins_to_wait():
     app.run = wrapped
 
 
+def machine_of(path):
+    """Clocks as the file says at each look: `off` from the real wall, `boot`, the `base` of its time, `synced`."""
+
+    def said(name):
+        return json.loads(Path(path).read_text())[name]
+
+    return Machine(
+        wall=lambda: time.time_ns() // 1_000_000 + said("off"),
+        ran=lambda: time_since_boot() - said("base"),
+        synced=lambda: said("synced"),
+        boot=lambda: said("boot"),
+    )
+
+
 # Protections taken away: each of these makes a daemon as somebody might have written it
 
 
@@ -281,6 +306,10 @@ def rounds_in_pieces():
     connections.transaction = lambda _file: nullcontext()
 
 
+def shifts_in_pieces():
+    sqlite_shift.transaction = lambda _file: nullcontext()
+
+
 def migrations_in_pieces():
     def careless(file, path, now=0):
         for number, step in enumerate(STEPS[version_of(file, path) :], start=version_of(file, path) + 1):
@@ -312,6 +341,7 @@ WITHOUT = {
         know_no_keys,
         batches_in_pieces,
         rounds_in_pieces,
+        shifts_in_pieces,
         migrations_in_pieces,
         delays_in_memory,
     )
@@ -320,8 +350,8 @@ WITHOUT = {
 
 def main(settings, wishes):
     """`kill` a point and at which arrival (`nth`); `without` protections; `hold` the first batch; `block` the thread
-    named in a file; `tell` what is received and acknowledged; `end` as soon as it waits for that; `bounds`, `flush`
-    and `period` of the rounds in seconds.
+    named in a file; `machine` a file that says what its clocks say; `tell` what is received and acknowledged; `end` as
+    soon as it waits for that; `bounds`, `flush` and `period` of the rounds in seconds.
     """
     wish = json.loads(wishes)
     sqlite_keep.STAGED = MOVED_AT
@@ -340,7 +370,8 @@ def main(settings, wishes):
     app.FLUSH_WITHIN = wish.get("flush", app.FLUSH_WITHIN)
     if wish.get("end"):
         end_as_it_begins_to_wait()
-    app.run = partial(app.run, period=wish.get("period", 0.2))
+    machine = machine_of(wish["machine"]) if wish.get("machine") else None
+    app.run = partial(app.run, period=wish.get("period", 0.2), machine=machine)
     return cli.main(["run", "--settings", settings])
 
 
