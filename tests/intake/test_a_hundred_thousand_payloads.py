@@ -2,6 +2,7 @@
 is counted, nothing is kept that is no number. Seeded: what fails once fails always.
 """
 
+import json
 import math
 import random
 from itertools import islice
@@ -9,11 +10,12 @@ from itertools import islice
 import pytest
 
 from monitor.intake.payloads.parts import BEYOND
+from monitor.intake.working import asides
 from monitor.readings import RESOLUTION, RefusalKind
 from monitor.store.memory import MemoryStore
 from monitor.store.sqlite import SqliteStore
 from monitor.wire import Delivery, Inbox
-from parts.mangled import KINDS, NOW, PROBES, payloads
+from parts.mangled import KINDS, NOW, PROBES, mangled, payloads
 from parts.wired import pump
 
 BATCH = 5_000
@@ -144,3 +146,25 @@ def test_memory_and_disk_keep_the_same_of_the_same_flood(tmp_path, monkeypatch):
         ]
     finally:
         disk.close()
+
+
+def test_mutated_messages_of_work_are_asked_for_or_refused():
+    """The fourth kind of message: no reading, but something to be done before it is acknowledged."""
+    chance, asked, store, inbox = random.Random(4), [], MemoryStore(), Inbox(BATCH)
+    aside = asides(
+        "orchard", ["fig"], lambda at, who, what, alarm=0, note="", *, body: asked.append((who, note, body))
+    )
+    moved = pump(PROBES.values(), store, inbox, aside=aside)
+    sent = 5_000
+    for number in range(sent):
+        told = {"for": chance.randint(0, 720), "who": "ana", "note": "turning", "at": (NOW + number * 1000) / 1000}
+        right_one = chance.choice((b"90", b"0", json.dumps(told).encode()))
+        payload = mangled(chance, right_one, b"[1, 2]") if chance.random() < 0.7 else right_one
+        at, retained = NOW + number * 1000, chance.random() < 0.05
+        inbox.put(Delivery(1, number + 1, 1, False, retained, "vermistat/orchard/fig/working", payload, at))
+    assert moved._commit(), moved._error
+    counts = moved.counts()
+    assert sent == counts.deliveries == len(asked) + counts.refused
+    assert 1_500 < len(asked) < sent - 1_500
+    assert "".join(who + note for who, note, _ in asked).isprintable()
+    assert [] == [body for _, _, body in asked if not 0 <= json.loads(body)["for"] <= 12 * 3_600_000]
