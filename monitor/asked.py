@@ -12,11 +12,12 @@ from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from typing import Any, Protocol
 
 from monitor import words
+from monitor.advice.acts import Act, Advice
 from monitor.alarms import cycle, quiet
 from monitor.alarms.cycle import Alarm, Transition
 from monitor.alarms.holds import Shelf, Work, shelf_key
 from monitor.alarms.quiet import Ended
-from monitor.checks.findings import AlarmKey
+from monitor.checks.findings import AlarmKey, Kind, Subject
 from monitor.diary import Deed, Entry
 from monitor.errors import BadValue
 from monitor.readings import Millis
@@ -29,6 +30,7 @@ class Desk(Protocol):
     now: Millis
     alarms: dict[AlarmKey, Alarm]
     diary: list[Entry]
+    advice: dict[str, Advice]
     shelves: dict[str, Shelf]
     works: dict[str, Work]
     last_word: dict[str, Millis]
@@ -88,6 +90,28 @@ def _done(desk: Desk, request: Request) -> None:
         request.at, desk.now, request.who, Deed.DONE, subject, request.note, request.alarm, number=request.id
     )
     desk.diary.append(entry)
+    if alarm is not None:
+        desk.diary.extend(_what_that_means(desk, request, alarm))
+
+
+_MEANS = {
+    Act.MAT_ON: (Deed.MAT_ON, Kind.MAT),
+    Act.MAT_OFF: (Deed.MAT_OFF, Kind.MAT),
+    Act.WATER: (Deed.WATERED, Kind.BIN),
+    Act.DAMPEN: (Deed.WATERED, Kind.BIN),
+}
+"""What somebody has done who did what was advised, as far as later advice needs to know it."""
+
+
+def _what_that_means(desk: Desk, request: Request, alarm: Alarm) -> Iterable[Entry]:
+    """The entries that `done` stands for besides its own: which mat is on now, and what was watered."""
+    advice = desk.advice.get(alarm.key.subject.place)
+    for order in advice.orders if advice else ():
+        if alarm.number in order.alarms and order.act in _MEANS:
+            deed, kind = _MEANS[order.act]
+            said = f"as alarm {alarm.number} asked"
+            subject = str(Subject(kind, order.target, ""))
+            yield Entry(request.at, desk.now, request.who, deed, subject, said, number=request.id)
 
 
 def _shelve(desk: Desk, request: Request) -> None:

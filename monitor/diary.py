@@ -34,6 +34,25 @@ class Deed(StrEnum):
     LOOKED = "looked"
 
 
+EVERY = 1_000_000
+"""More entries than anybody writes in a life."""
+
+NEEDED = frozenset(
+    {
+        Deed.FED,
+        Deed.WATERED,
+        Deed.BEDDING,
+        Deed.HARVESTED,
+        Deed.WEIGHED,
+        Deed.WORMS_ADDED,
+        Deed.WORMS_TAKEN,
+        Deed.MAT_ON,
+        Deed.MAT_OFF,
+    }
+)
+"""What advice looks at, besides whatever corrects."""
+
+
 @dataclass(frozen=True, slots=True)
 class Entry:
     """One diary entry: `at` is when it happened, `written_at` when it was said.
@@ -85,3 +104,8 @@ def in_force(entries: Iterable[Entry], upto: Millis) -> list[Entry]:
     every = list(entries)
     gone = corrected_by(every)
     return sorted((e for e in every if e.at <= upto and e.number not in gone), key=lambda e: (e.at, e.number))
+
+
+def needed(entries: Iterable[Entry]) -> list[Entry]:
+    """Those that advice is made of: the rest is for people to read."""
+    return [e for e in entries if e.deed in NEEDED or e.corrects is not None]

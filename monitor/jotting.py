@@ -8,16 +8,13 @@ from dataclasses import dataclass
 
 from monitor.asked import written
 from monitor.deeds import said
-from monitor.diary import Entry
+from monitor.diary import EVERY, Entry
 from monitor.errors import RequestError
 from monitor.keeper import check_note, who_asks
 from monitor.moments import moment
 from monitor.readings import Millis
 from monitor.rules import Rules
 from monitor.store.promises import Request, Store
-
-EVERY = 1_000_000
-"""More entries than anybody writes in a life."""
 
 
 @dataclass(frozen=True, slots=True)

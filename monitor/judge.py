@@ -31,7 +31,7 @@ from monitor.checks.memory import ProbeMemory, remember
 from monitor.checks.probes import Roll, look_at_probes, roll
 from monitor.checks.system import System, look_at_system
 from monitor.checks.watches import Watched, watch_over
-from monitor.diary import Deed, Entry
+from monitor.diary import Deed, Entry, needed
 from monitor.notify.notices import Decision, Notice, Untold
 from monitor.notify.plan import plan
 from monitor.readings import MINUTE, Millis, Reading
@@ -105,6 +105,8 @@ class Stood:
     """Bin id → who works in it."""
     last_word: Mapping[str, Millis] = field(default_factory=dict)
     """Bin id → when it was last said that somebody works in it, or no longer does."""
+    diary: tuple[Entry, ...] = ()
+    """What of the diary is needed to advise (`diary.NEEDED`)."""
     next_alarm: int = 1
     next_notice: int = 1
 
@@ -371,15 +373,28 @@ def _advise(desk: _Desk) -> list[Advice]:
     for alarm in desk.alarms.values():
         if alarm.advised:
             standing[alarm.key.subject.place].append(alarm)
+    moved |= {place for entry in desk.diary for place in _places_of(entry, desk.book)} & standing.keys()
     expiring = {p for p in standing if p not in desk.advice or desk.advice[p].valid_until - REFRESH <= desk.now}
     made = []
     for place in sorted(moved | expiring):
         advice = decide(
-            place, rules=desk.book.rules, alarms=standing[place], zones=_zones(desk, standing[place]), at=desk.now
+            place,
+            rules=desk.book.rules,
+            alarms=standing[place],
+            zones=_zones(desk, standing[place]),
+            at=desk.now,
+            diary=[*desk.stood.diary, *desk.diary],
         )
         desk.advice[place] = advice
         made.append(advice)
     return made
+
+
+def _places_of(entry: Entry, book: Book) -> set[str]:
+    """Where an entry may change what is advised: the place of its bin, or of the bins on its mat."""
+    mat = book.rules.mats.get(entry.id) if entry.subject.startswith("mat:") else None
+    beds = {bed for bed, _ in mat.warms} if mat else {entry.bed}
+    return {book.places[bed] for bed in beds if bed in book.places}
 
 
 def _zones(desk: _Desk, alarms: Sequence[Alarm]) -> dict[str, Present]:
@@ -425,6 +440,7 @@ def _told(desk: _Desk, fresh_advice: Sequence[Advice]) -> Outcome:
             shelves=desk.shelves,
             works=desk.works,
             last_word=desk.last_word,
+            diary=(*stood.diary, *needed(desk.diary)),
             next_alarm=desk.next_alarm,
             next_notice=planned.next_notice,
         ),

@@ -20,6 +20,7 @@ from monitor.checks.findings import AlarmKey
 from monitor.checks.memory import GAPS, HISTORY, ProbeMemory, from_history, is_late, nothing_of
 from monitor.checks.probes import deadline
 from monitor.checks.system import System
+from monitor.diary import EVERY, needed
 from monitor.errors import BadValue, StoreError
 from monitor.judge import Arrived, Book, Late, Outcome, Stood, judge
 from monitor.notify.hours import next_up
@@ -369,6 +370,7 @@ def restored(past: Past, store: Store, book: Book, *, upto: int) -> Stood:
         shelves=shelves_in(past.standing),
         works=works_in(past.standing),
         last_word=last_words_in(past.standing),
+        diary=tuple(needed(store.diary(EVERY))),
         next_alarm=past.next_alarm,
         next_notice=past.next_notice,
     )

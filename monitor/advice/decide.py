@@ -12,6 +12,8 @@ from monitor.advice.scene import Scene, joined_orders
 from monitor.advice.watch import left_over, probe_orders, system_orders
 from monitor.advice.water import water_orders
 from monitor.alarms.cycle import Alarm
+from monitor.diary import Entry, in_force
+from monitor.masses import mass_of, rules_now
 from monitor.readings import HOUR, Millis
 from monitor.rules import Rules
 
@@ -20,20 +22,50 @@ STANDS_FOR: Millis = HOUR
 
 
 def decide(
-    place: str, *, rules: Rules, alarms: Sequence[Alarm], zones: Mapping[str, Present], at: Millis
+    place: str,
+    *,
+    rules: Rules,
+    alarms: Sequence[Alarm],
+    zones: Mapping[str, Present],
+    at: Millis,
+    diary: Sequence[Entry] = (),
 ) -> Advice:
     """What to do in a place (`""`: about the daemon), most urgent first.
 
     `alarms` may hold more than the place's: those of other places, suppressed ones and those that are over count
     for nothing. `zones` says by `bin.zone` what is known of every zone of the bins in alarm and of
-    those on the same plugs. Every alarm is answered by at least one order; no two orders undo each other on one
-    target (`OPPOSITES`).
+    those on the same plugs, `diary` what people did. Every alarm is answered by at least one order; no two orders
+    undo each other on one target (`OPPOSITES`).
     """
     standing = tuple(a for a in alarms if a.key.subject.place == place and a.advised)
-    scene = Scene(place, rules, zones, tuple(sorted(standing, key=lambda a: a.number)), at)
+    scene = _scene(place, rules, standing, zones=zones, at=at, diary=tuple(in_force(diary, at)))
     orders = joined_orders(_orders(scene))
     orders = [*orders, *left_over(scene, orders)]
     return Advice(place, at, tuple(sorted(orders, key=_turn)), at + STANDS_FOR)
+
+
+def _scene(
+    place: str,
+    rules: Rules,
+    standing: Sequence[Alarm],
+    *,
+    zones: Mapping[str, Present],
+    at: Millis,
+    diary: tuple[Entry, ...],
+) -> Scene:
+    """With what lies in the bins now, as far as the diary tells."""
+    told = {e.bed for e in diary} & rules.bins.keys()
+    every = {bed: mass_of(rules.bins[bed], diary, at=at, tz=rules.site.timezone) for bed in told}
+    masses = {bed: mass for bed, mass in every.items() if mass.moved or mass.worms != rules.bins[bed].worms}
+    return Scene(
+        place=place,
+        rules=rules_now(rules, masses),
+        zones=zones,
+        alarms=tuple(sorted(standing, key=lambda a: a.number)),
+        at=at,
+        diary=diary,
+        masses=masses,
+    )
 
 
 def _orders(scene: Scene) -> list[Order]:

@@ -28,7 +28,8 @@ from monitor.advice.scene import (
     zone_of,
 )
 from monitor.alarms.cycle import Alarm
-from monitor.readings import Measures
+from monitor.diary import Deed
+from monitor.readings import HOUR, Measures, Millis
 from monitor.rules import Ability, Bin, Control, Level, Mat, Role, Zone
 from monitor.science.bands import ColdMeans
 
@@ -51,6 +52,9 @@ ABOVE_COMFORT_LOW = 2.0
 ABOVE_HARM_LOW = 4.0
 """°C above the limit at which a thermostat is aimed: the low end of comfort, or, for a worm that only eats
 less in the cold, of harm (proposal)."""
+
+WARMS_WITHIN: Millis = 4 * HOUR
+"""So long a mat that was switched on is given before somebody is sent to look why its bed is cold (proposal)."""
 
 Cases = Sequence[tuple[Bin, Alarm]]
 
@@ -136,13 +140,39 @@ def _warm(scene: Scene, mat: Mat, *, cold: Cases, dry: Cases, found: Plugs) -> N
             found.warmed |= {bed.id for bed, _ in cold}
 
 
-def _on_by_hand(scene: Scene, mat: Mat, cold: Cases, found: Plugs) -> Order:
+def _on_by_hand(scene: Scene, mat: Mat, cold: Cases, found: Plugs) -> Order | None:
+    switched = scene.switched(mat)
+    if switched is None:
+        more = (f"Nobody wrote whether {mat.id} is on: `vermistat diary {mat.id} on`, or off, says so.",)
+        text = f"see that {named(mat)} is on"
+        return _order(scene, Act.MAT_ON, mat, text, cold, first=(cautions.NO_THERMOSTAT,), more=more)
+    if switched.deed is Deed.MAT_ON:
+        return _is_on(scene, mat, cold, found, switched.at)
     return _order(scene, Act.MAT_ON, mat, f"switch {named(mat)} on", cold, first=(cautions.NO_THERMOSTAT,))
 
 
-def _on_past_timer(scene: Scene, mat: Mat, cold: Cases, found: Plugs) -> Order:
+def _on_past_timer(scene: Scene, mat: Mat, cold: Cases, found: Plugs) -> Order | None:
+    switched = scene.switched(mat)
+    if switched is not None and switched.deed is Deed.MAT_ON:
+        return _is_on(scene, mat, cold, found, switched.at)
     text = f"switch {named(mat)} on past its timer"
     return _order(scene, Act.MAT_ON, mat, text, cold, first=(cautions.NO_THERMOSTAT,))
+
+
+def _is_on(scene: Scene, mat: Mat, cold: Cases, found: Plugs, since: Millis) -> Order | None:
+    """A mat that is on, and the bed is cold: it gets its time, and then somebody looks why."""
+    when = words.clock_time(since, scene.tz, scene.at)
+    if scene.at - since < WARMS_WITHIN:
+        until = words.clock_time(since + WARMS_WITHIN, scene.tz, scene.at)
+        found.note(cold, f"{mat.id} is on since {when}; look again by {until}")
+        return None
+    more = (
+        "Is it warm to the hand? If not: plug, residual-current device, cable, fuse.",
+        "A mat that is warm and loses is too weak: its bed needs insulation first.",
+        f"Is it off? `vermistat diary {mat.id} off` says so.",
+    )
+    text = f"look at {named(mat)}: on since {when}"
+    return _order(scene, Act.MAT_CHECK, mat, text, cold, first=(cautions.NO_THERMOSTAT,), more=more)
 
 
 def _on_somehow(scene: Scene, mat: Mat, cold: Cases, found: Plugs) -> Order:
@@ -213,7 +243,7 @@ def _until_damp(scene: Scene, mat: Mat, cases: Cases) -> Order:
 
 def _less(scene: Scene, mat: Mat, hot: Cases) -> Order:
     if mat.control is not Control.THERMOSTAT or harms(a for _, a in hot):
-        return _order(scene, Act.MAT_OFF, mat, _OFF[mat.control].format(named(mat)), hot)
+        return _off(scene, mat, hot)
     hottest = max((t for bed, _ in hot for t in scene.temperatures(bed).values()), default=None)
     if mat.set_to is not None and hottest is not None and hottest > mat.set_to + STEP:
         more = (
@@ -226,6 +256,15 @@ def _less(scene: Scene, mat: Mat, hot: Cases) -> Order:
     to = _degrees(scene, mat.set_to - STEP)
     text = f"lower {named(mat)}'s thermostat from {_degrees(scene, mat.set_to)} to {to}"
     return _order(scene, Act.MAT_LOWER, mat, text, hot)
+
+
+def _off(scene: Scene, mat: Mat, hot: Cases) -> Order:
+    switched = scene.switched(mat)
+    if switched is None or switched.deed is Deed.MAT_ON or mat.control is Control.ALWAYS:
+        return _order(scene, Act.MAT_OFF, mat, _OFF[mat.control].format(named(mat)), hot)
+    when = words.clock_time(switched.at, scene.tz, scene.at)
+    more = (f"By the diary {mat.id} was switched off {when}: then the heat is not its.",)
+    return _order(scene, Act.MAT_OFF, mat, f"see that {named(mat)} is off", hot, more=more)
 
 
 _OFF: Mapping[Control, str] = {

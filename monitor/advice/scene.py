@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from monitor.advice.acts import Act, Order
 from monitor.advice.present import UNKNOWN, Present
 from monitor.alarms.cycle import Alarm
 from monitor.checks.findings import Condition, Kind
+from monitor.diary import Deed, Entry
 from monitor.errors import BadValue
+from monitor.masses import Mass
 from monitor.readings import Measures, Millis
 from monitor.rules import Bin, Bound, Level, Limits, Mat, Role, Rules, Units, Zone
 from monitor.science.bands import ColdMeans, Species
@@ -27,6 +29,10 @@ class Scene:
     zones: Mapping[str, Present]
     alarms: tuple[Alarm, ...]
     at: Millis
+    diary: tuple[Entry, ...] = ()
+    """What still counts of it, by time, none of it ahead of `at`."""
+    masses: Mapping[str, Mass] = field(default_factory=dict)
+    """Of bins in which the diary makes it another mass than the settings do; `rules` has what lies in them now."""
 
     @property
     def units(self) -> Units:
@@ -86,6 +92,15 @@ class Scene:
     def hot(self, bed: Bin) -> tuple[Alarm, ...]:
         """The alarms of a bin that ask for cooling."""
         return self.of(bed, Condition.HOT)
+
+    def last(self, bed: str, *deeds: Deed) -> Entry | None:
+        """The newest entry about a bin, or one of its zones, that tells of one of these."""
+        return next((e for e in reversed(self.diary) if e.bed == bed and e.deed in deeds), None)
+
+    def switched(self, mat: Mat) -> Entry | None:
+        """When a mat was last switched by hand, and which way, as far as the diary tells."""
+        mine = (e for e in reversed(self.diary) if e.subject == f"mat:{mat.id}")
+        return next((e for e in mine if e.deed in (Deed.MAT_ON, Deed.MAT_OFF)), None)
 
     def dry(self, bed: Bin) -> tuple[Alarm, ...]:
         """The alarms of a bin that ask for water."""

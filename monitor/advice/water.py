@@ -9,14 +9,16 @@ from dataclasses import dataclass
 from monitor import words
 from monitor.advice import cautions
 from monitor.advice.acts import Act, Order
+from monitor.advice.amounts import mass_lines, no_mass
 from monitor.advice.daytime import next_morning
 from monitor.advice.orders import bed_order
 from monitor.advice.plugs import Plugs
 from monitor.advice.scene import WATERY, Scene, harms, limits_of, named, worm_of, zone_of
 from monitor.alarms.cycle import Alarm
 from monitor.checks.findings import Condition
+from monitor.diary import Deed, Entry
 from monitor.errors import BadValue
-from monitor.readings import HOUR, Measures
+from monitor.readings import HOUR, Measures, Millis
 from monitor.rules import Bin, Remedy, Role, Units
 from monitor.science.units import fahrenheit, gallons
 from monitor.science.water import POUR_DEPTH, Dose, after_pouring, bedding_to_add, dose
@@ -32,6 +34,9 @@ LEAST_BEDDING = 0.05
 
 WETTEST = 99.9
 """%, for arithmetic that divides by what is not water."""
+
+SETTLES: Millis = 6 * HOUR
+"""After a watering that stands in the diary no other is advised for so long (proposal)."""
 
 SETTLE = "Measure again after 4 to 12 h: the probe needs that long to settle (proposal)."
 UNDERNEATH = "Look under the bin first: a dry top over a wet floor needs mixing, not water."
@@ -69,6 +74,8 @@ def _wetter(scene: Scene, bed: Bin, dry: Sequence[Alarm], plugs: Plugs) -> Order
         return _damp_the_top(scene, bed, dry) if harms(dry) else _not_yet(scene, bed, dry, "it is too cold")
     if water_range(scene.bed_temperature(bed), scene.units) is None:
         return _not_yet(scene, bed, dry, "cool it first")
+    if (watered := _just_watered(scene, bed)) is not None:
+        return _let_it_settle(scene, bed, dry, watered)
     known = _part(scene, bed, dry[0])
     if known is not None and _enough_by_now(bed, dry[0], known):
         more = ("The limit is held against the median of a day, which follows in hours.",)
@@ -82,7 +89,7 @@ def _water(scene: Scene, bed: Bin, dry: Sequence[Alarm], known: _Bed | None) -> 
     need = _dose(bed, dry[0], known)
     if known is None or need is None or need.first <= 0:
         text = f"sprinkle a little water, {warmth}, then measure"
-        no_litres = (_why_no_litres(bed, known), UNDERNEATH, SETTLE, TAP)
+        no_litres = (_why_no_litres(scene, bed, known), UNDERNEATH, SETTLE, TAP)
         return bed_order(scene, Act.WATER, bed, text, dry, more=no_litres, by=by)
     text = f"sprinkle {_amount(need.first, scene.units)} of water, {warmth}"
     also = f"{words.litres(need.low, need.high, scene.units)} in all, this much first"
@@ -110,7 +117,7 @@ def _damp_the_mats_side(scene: Scene, bed: Bin, dry: Sequence[Alarm], plugs: Plu
         )
     else:
         text = f"damp {named(mat)}'s side: a little water, {warmth}"
-        more = (_why_no_litres(bed, known),)
+        more = (_why_no_litres(scene, bed, known),)
     text = text if len(text) <= 60 else f"damp the mat's side with a little water, {warmth}"
     also = "then look underneath before the mat heats"
     return bed_order(
@@ -144,6 +151,20 @@ def _not_yet(scene: Scene, bed: Bin, dry: Sequence[Alarm], why: str, *, more: tu
     )
 
 
+def _just_watered(scene: Scene, bed: Bin) -> Entry | None:
+    watered = scene.last(bed.id, Deed.WATERED)
+    return watered if watered is not None and scene.at - watered.at < SETTLES else None
+
+
+def _let_it_settle(scene: Scene, bed: Bin, dry: Sequence[Alarm], watered: Entry) -> Order:
+    """Water that was poured is not yet where the probe is: a second pour now would be one too many."""
+    poured = words.clock_time(watered.at, scene.tz, scene.at)
+    again = words.clock_time(watered.at + SETTLES, scene.tz, scene.at)
+    amount = "" if watered.amount is None else f" {words.measured(watered.amount, watered.unit, scene.units)}"
+    more = (f"By the diary watered{amount} {poured}. Measure again from {again} on.", SETTLE)
+    return _not_yet(scene, bed, dry, f"it was watered {poured}", more=more)
+
+
 def _enough_by_now(bed: Bin, alarm: Alarm, known: _Bed) -> bool:
     low = limits_of(bed, zone_of(alarm, bed), Measures.MOISTURE).low
     return low is not None and known.moisture >= low.value
@@ -174,10 +195,11 @@ def _dry_bedding(scene: Scene, bed: Bin, wet: Sequence[Alarm]) -> Order:
     away = ", not over the mat" if scene.rules.mats_of(bed.id) else ""
     if known is None or known.mass is None or need is None or need[0] < LEAST_BEDDING:
         text = f"fork in a few handfuls of dry bedding{away}"
-        no_amount = (_why_no_litres(bed, known), SETTLE)
+        no_amount = (_why_no_litres(scene, bed, known), SETTLE)
         return bed_order(scene, Act.DRY, bed, text, wet, also="no more water", more=no_amount)
     least, most = (words.kilograms(kilos, scene.units) for kilos in need)
     more = (
+        *mass_lines(scene, bed),
         f"{words.kilograms(known.mass, scene.units)} at {known.moisture:.0f} ± {known.spread:.0f} %{known.share}, "
         f"aim {target:.0f} %, bedding at 8 %: m(A − T)/(T − M) = {least} to {most} (Cornell Composting; seen).",
         "The low end first.",
@@ -274,6 +296,7 @@ def _arithmetic(scene: Scene, bed: Bin, alarm: Alarm, *, known: _Bed, need: Dose
         pours.append(f"{_volume(scene, POUR_DEPTH * known.floor)} for {area} of floor")
     half = "" if bed.vessel.drains else ", halved because it is not known to drain"
     return (
+        *mass_lines(scene, bed),
         f"{words.kilograms(mass, scene.units)} at {known.moisture:.0f} ± {known.spread:.0f} %{known.share}, "
         f"aim {target:.0f} %: W = m(B − A)/(1 − B) = {_volume(scene, need.low)} to {_volume(scene, need.high)} "
         "(NRAES-54; seen, as quoted).",
@@ -294,9 +317,9 @@ def _chill(scene: Scene, bed: Bin, known: _Bed, need: Dose) -> tuple[str, ...]:
     )
 
 
-def _why_no_litres(bed: Bin, known: _Bed | None) -> str:
-    if bed.bedding is None:
-        return "No amounts: the settings don't say how much `bedding` the bin holds."
+def _why_no_litres(scene: Scene, bed: Bin, known: _Bed | None) -> str:
+    if (why := no_mass(scene, bed)) is not None:
+        return why
     if known is None:
         return "No amounts: no calibrated probe says how wet it is now."
     return f"No amounts: {known.moisture:.0f} ± {known.spread:.0f} % may already be inside comfort."

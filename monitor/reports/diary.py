@@ -6,8 +6,8 @@ from collections.abc import Iterator, Mapping
 
 from monitor import words
 from monitor.asked import entry_of
-from monitor.diary import Deed, Entry, corrected_by
-from monitor.jotting import EVERY, Jotted
+from monitor.diary import EVERY, Deed, Entry, corrected_by
+from monitor.jotting import Jotted
 from monitor.readings import MINUTE, Millis
 from monitor.reports.facts import watching
 from monitor.reports.notes import plain
@@ -20,8 +20,6 @@ SHOWN = 50
 """So many of the newest entries are listed where nobody says since when."""
 LATER: Millis = 10 * MINUTE
 """An entry that is written so long after what it tells of says when it was."""
-
-_DID: Mapping[Deed, str] = {Deed.BEDDING: "bedding added", Deed.WORMS_ADDED: "worms added"}
 
 
 def diary_facts(

@@ -27,7 +27,7 @@ def at_the_plug(control, set_to=None, alarms=(COLD,), zones=NOW):
 @pytest.mark.parametrize(
     ("control", "act", "words"),
     [
-        (Control.HAND, Act.MAT_ON, "switch long-mat on"),
+        (Control.HAND, Act.MAT_ON, "see that long-mat is on"),
         (Control.TIMER, Act.MAT_ON, "switch long-mat on past its timer"),
         (Control.UNKNOWN, Act.MAT_ON, "see that long-mat is switched on"),
         (Control.ALWAYS, Act.MAT_CHECK, "look at long-mat: it should be on"),
@@ -156,7 +156,7 @@ def test_a_mat_with_a_long_name_is_still_a_short_order():
     name = "the-mat-under-the-long-bench-by-the-window"
     mat = replace(by(Control.HAND), id=name)
     order = advise([COLD], NOW, of=rules(mats=[mat])).orders[0]
-    assert ("switch the mat on", name) == (order.words, order.target)
+    assert ("see that the mat is on", name) == (order.words, order.target)
 
 
 def test_without_a_mat_only_what_the_bin_can():

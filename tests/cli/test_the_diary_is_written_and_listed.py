@@ -92,7 +92,10 @@ def test_what_no_entry_is_cannot_be_corrected(cold_site, capsys):
 def test_what_was_done_about_an_alarm_stands_among_the_rest(cold_site, capsys):
     cold_site.says(capsys, "done", "1", "two blankets", "--as", "ana")
     rounds(cold_site)
-    assert ["1  12:00  ana  Fig: done what alarm 1 asked, two blankets"] == lines(cold_site.says(capsys, "diary"))
+    assert [
+        "1  12:00  ana  Fig: done what alarm 1 asked, two blankets",
+        "1  12:00  ana  long-mat: mat on, as alarm 1 asked",
+    ] == lines(cold_site.says(capsys, "diary"))
 
 
 def test_a_list_is_of_one_bin_or_from_a_day_on(cold_site, capsys):

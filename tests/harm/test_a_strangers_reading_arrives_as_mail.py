@@ -22,7 +22,7 @@ bins:
 """
 TOLD = {
     "11.4": (
-        "Pear: switch short-mat on",
+        "Pear: see that short-mat is on",
         ("11.4 °C", "12 °C or below"),
         "Nothing stops a mat without its own thermostat",
     ),

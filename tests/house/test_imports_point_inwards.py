@@ -13,7 +13,7 @@ ORDER = [
     {"addresses", "rules", "diary", "beats", "reckoning", "names"},
     {"amendments"},
     {"science", "words"},
-    {"moments"},
+    {"moments", "masses"},
     {"checks"},
     {"deeds"},
     {"alarms"},
@@ -33,7 +33,7 @@ ORDER = [
     {"__main__"},
 ]
 PURE = {
-    "errors", "science", "readings", "addresses", "rules", "diary", "names", "amendments", "words", "moments", "deeds",
+    "errors", "science", "readings", "addresses", "rules", "diary", "names", "amendments", "words", "moments", "masses", "deeds",
     "checks", "alarms", "advice", "asked", "judge", "reckoning", "shifting",
     "notify.notices", "notify.hours", "notify.text", "notify.plan", "store.promises", "intake.payloads",
     "intake.quality", "intake.working",

@@ -189,7 +189,7 @@ def test_at_up_the_text_is_made_from_the_advice_of_that_moment():
     queue = (Untold("ana", "shed", step(COLD, at="01:00")),)
     shed = rules(mats=(replace(LONG_MAT, id="new-mat"),))
     planned = told([], [COLD], at="07:00", untold={("ana", "shed"): queue}, of=shed)
-    assert "switch new-mat on" in planned.notices[0].title
+    assert "see that new-mat is on" in planned.notices[0].title
 
 
 def test_what_was_held_and_is_suppressed_by_now_is_dropped_with_its_reason():

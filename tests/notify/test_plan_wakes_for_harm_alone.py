@@ -49,7 +49,7 @@ def test_harm_with_something_to_do_is_told_at_once_at_night():
     assert 8 == planned.next_notice
     assert (
         planned.decisions[0].reason
-        == "ana sleeps, but harm is entered and there is something to do: switch long-mat on."
+        == "ana sleeps, but harm is entered and there is something to do: see that long-mat is on."
     )
     assert 7 == planned.decisions[0].notice
 

@@ -244,10 +244,11 @@ def test_done_acknowledges_and_writes_the_diary(house):
     house.store.ask(house.at, "ana", "done", number, "mat is on")
     house.later(1).say(**cold())
     assert "acknowledged" == house.standing()["fig", "cold"].state
-    entry = house.store.diary()[-1]
+    entry, meant = house.store.diary()
     assert ("ana", "done", "bin:fig", "mat is on", number) == (
         entry.who, entry.deed, entry.subject, entry.text, entry.alarm
     )  # fmt: skip
+    assert ("mat on", "mat:long-mat", entry.number) == (meant.deed, meant.subject, meant.number)
 
 
 def test_a_request_for_an_alarm_that_is_gone_changes_nothing_and_is_dealt_with(house):

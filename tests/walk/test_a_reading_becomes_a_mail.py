@@ -68,7 +68,7 @@ def test_a_strangers_number_arrives_as_a_mail_with_the_right_advice(tmp_path, tl
     assert not daemon.is_alive()
     first = mail.splitlines()[0]
     assert "fig" in first.lower()
-    assert "switch long-mat on now" in first
+    assert "see that long-mat is on now" in first
     assert "11.4 °C" in mail
     assert "12 °C" in mail
     assert "mat" in mail.splitlines()[-2] + mail.splitlines()[-1]

@@ -57,7 +57,7 @@ def test_a_cold_notice_with_advice_is_printed_within_a_minute_of_the_first_messa
     with demo_house(speed=900, port=0, silent=False, say=screen):
         notice = screen.shows("to keeper", "tub", "E. eugeniae", "21 °C")
     assert notice is not None
-    assert "switch tub-mat on" in notice
+    assert "see that tub-mat is on" in notice
     assert "Nothing stops a mat" in notice or "Unplug" in notice
 
 
