@@ -11,7 +11,7 @@ from typing import Any, NoReturn
 
 from monitor import __version__
 from monitor.cli import commands as do
-from monitor.cli import holding
+from monitor.cli import holding, versions
 
 WRONG_CALL = 64
 
@@ -148,6 +148,15 @@ def _that_tell(command: Command) -> None:
         "read the settings and say what they will do",
         "Every mistake is told at once, with its line and a hint. Needs no secrets; an address that is there is"
         " tried on the sender, nothing is sent.",
+    )
+    settings = command(
+        "settings",
+        versions.settings,
+        "which settings were in force when, and which limits changed",
+        "With a number: the text of that version.",
+    )
+    settings.add_argument(
+        "number", nargs="?", type=_version, metavar="NUMBER", help="one version, to see its text"
     )
     species = command(
         "species", do.species, "the worms that are known, and their limits with sources", without="settings"
@@ -301,10 +310,14 @@ def _names(whole: argparse.ArgumentParser) -> list[str]:
     return [name for action in whole._actions if isinstance(action.choices, dict) for name in action.choices]
 
 
-def _number(text: str) -> int:
+def _number(text: str, whose: str = "an alarm's") -> int:
     if not (text.isascii() and text.isdigit() and 0 < int(text) < 2**63):
-        raise argparse.ArgumentTypeError(f"an alarm's number is a whole number from 1 on, not {text!r}")
+        raise argparse.ArgumentTypeError(f"{whose} number is a whole number from 1 on, not {text!r}")
     return int(text)
+
+
+def _version(text: str) -> int:
+    return _number(text, "a version's")
 
 
 def _entry(text: str) -> int:

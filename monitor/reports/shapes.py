@@ -382,6 +382,61 @@ class CheckShape(TypedDict):
     understood: list[str]
 
 
+class AmendmentShape(TypedDict):
+    """One limit that became another. `zone` is null for the bin as a whole; `old` or `new` is null where there was, or is,
+    none. `unit` is °C, %, points, K (of a deadband) or s (of a delay). `written` is `file:line` of the keeper's own limit.
+    """
+
+    bin: str
+    zone: str | None
+    quantity: str
+    limit: str
+    old: float | None
+    new: float | None
+    unit: str
+    source: str
+    mark: str
+    written: str | None
+    sentence: str
+
+
+class TakenUpShape(TypedDict):
+    """One taking up of a version: what it changed, what came, went, and goes on under another id."""
+
+    number: int
+    at: str
+    who: str
+    changes: list[AmendmentShape]
+    came: list[str]
+    went: list[str]
+    renamed: list[str]
+
+
+class SettingsShape(TypedDict):
+    """`vermistat settings`: newest last. `files_agree` is whether the files say what is in force."""
+
+    in_force: int | None
+    files_agree: bool
+    files: list[str]
+    taken_up: list[TakenUpShape]
+
+
+class TextShape(TypedDict):
+    """One file of a version as it was, without any secret."""
+
+    name: str
+    text: str
+
+
+class VersionShape(TypedDict):
+    """`vermistat settings NUMBER`. `rules` is the print of what was judged by, which a round names."""
+
+    number: int
+    at: str
+    rules: str
+    files: list[TextShape]
+
+
 class AskedShape(TypedDict):
     """What somebody has asked for: `seen`, `done`, `shelve`, `later`, `unshelve`, `working`. `alarm` is 0 when it is about
     the bin of `bin`. It ends by itself at `until`. `waits` is whether no round seems to run that would apply it.

@@ -5,8 +5,9 @@ import re
 from contextlib import contextmanager
 from pathlib import Path
 
+from monitor.changing import taking_of
 from monitor.cli import main
-from monitor.readings import MINUTE
+from monitor.readings import HOUR, MINUTE
 from monitor.settings import load
 from monitor.store.sqlite import SqliteStore
 from parts.house import House
@@ -75,6 +76,13 @@ class Site:
             yield House(rules=self.rules, store=store, at=ms(self._began))
         finally:
             store.close()
+
+    def taken_up(self, *texts, store):
+        """The file as it is, and then with each of these texts, taken up by the store an hour after the other."""
+        for hour, text in enumerate([None, *texts]):
+            if text is not None:
+                self.file.write_text(text)
+            store.take_up(taking_of(load([self.file], environ={}), store, at=ms(self._began) + hour * HOUR))
 
     def call(self, *words):
         """The exit code of a command."""

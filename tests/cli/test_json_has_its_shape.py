@@ -38,6 +38,10 @@ def fits(facts, shape):
 def full(site):
     """A store with something in every list there is."""
     with site.lived() as house:
+        warmer = site.file.read_text().replace(
+            "    worms: 2 kg", "    limits: {temperature: {comfort: 22..29 °C}}\n    worms: 2 kg"
+        )
+        site.taken_up(warmer, store=house.store)
         cold(house, plum_near=29.0)
         house.keep(Reading("fig-west", NOW + 1, -127.0, NOW))
         refused = Refusal("probes/fig", None, RefusalKind.NOT_JSON, "no JSON", b"\xff", NOW)
@@ -56,6 +60,8 @@ COMMANDS = [
     (("why", "1"), shapes.WhyShape),
     (("why", "2"), shapes.WhyShape),
     (("check",), shapes.CheckShape),
+    (("settings",), shapes.SettingsShape),
+    (("settings", "1"), shapes.VersionShape),
     (("species",), shapes.SpeciesListShape),
     (("species", "eudrilus-eugeniae"), shapes.SpeciesListShape),
     (("seen", "2", "--as", "ana"), shapes.AskedShape),

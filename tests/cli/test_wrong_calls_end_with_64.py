@@ -12,7 +12,7 @@ from monitor.cli.commands import WRONG_SETTINGS
 WRONG = [
     (
         [],
-        "say what to do: run, demo, now, alarms, why, check, species, seen, done,"
+        "say what to do: run, demo, now, alarms, why, check, settings, species, seen, done,"
         " shelve, later, unshelve, working, diary. See `vermistat --help`.",
     ),
     (["alrms"], "there is no command 'alrms'; did you mean 'alarms'? See `vermistat --help`."),

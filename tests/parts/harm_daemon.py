@@ -41,6 +41,7 @@ STATEMENTS = {
     "CREATE ": "migration",
     "INSERT INTO migration": "migration",
     "PRAGMA user_version =": "migration",
+    "INSERT INTO taken_up": "taking up",
 }
 """Points that the writer's connection comes by: each of these statements, before it is executed."""
 
@@ -120,6 +121,7 @@ def name_the_points(killer):
     before(Wire, "acknowledge", lambda _wire, deliveries: deliveries and killer.here("kept"))
     before(SqliteStore, "shift", lambda *_: killer.here("shifting"))
     after(SqliteStore, "shift", lambda *_: killer.here("shifted"))
+    after(SqliteStore, "take_up", lambda *_: killer.here("taken up"))
     before(SqliteStore, "sent", lambda *_: killer.here("sent"))
     before(send, "send", lambda *_, **__: killer.here("sending"))
     after(SqliteStore, "commit", lambda _none, _store, round_: _in_a_delay(round_) and killer.here("delay"))
