@@ -78,7 +78,7 @@ def _wetter(scene: Scene, bed: Bin, dry: Sequence[Alarm], plugs: Plugs) -> Order
         return _let_it_settle(scene, bed, dry, watered)
     known = _part(scene, bed, dry[0])
     if known is not None and _enough_by_now(bed, dry[0], known):
-        more = ("The limit is held against the median of a day, which follows in hours.",)
+        more = ("Its alarm ends when it has stayed so for some hours: the limit is held against a day's median.",)
         return _not_yet(scene, bed, dry, "it is damp again", more=more)
     return _water(scene, bed, dry, known)
 

@@ -17,6 +17,11 @@ from monitor.science.moisture import Firm, firm, moisture_percent
 ENOUGH: Millis = 12 * HOUR
 """A day's median is none before so much of the day is known (proposal)."""
 
+RISE = 4.0
+"""Points of moisture within an hour that only water makes, and that last (proposal)."""
+SETTLED: Millis = 4 * HOUR
+"""So long after water came the probe has settled (4 to 12 h; proposal)."""
+
 ZoneValues = tuple[tuple[str, float], ...]
 Memories = Mapping[str, ProbeMemory]
 
@@ -123,7 +128,25 @@ def _value(probe: Probe, memory: ProbeMemory, _: Millis) -> Firm | None:
 
 def _median(probe: Probe, memory: ProbeMemory, at: Millis) -> Firm | None:
     raw = day_median(memory.day, at, longest_gap=silence(probe, memory))
-    return None if raw is None else _judged(probe, raw)
+    day = None if raw is None else _judged(probe, raw)
+    return day if day is None else _since_watered(probe, memory, day, at) or day
+
+
+def _since_watered(probe: Probe, memory: ProbeMemory, day: Firm, at: Millis) -> Firm | None:
+    """What was measured since water came, once that is SETTLED: the dry hours before tell of another bed. None where
+    no sudden rise has lasted; a rise over many hours is the day's own swing, or the warmth of the probe.
+    """
+    now = _judged(probe, memory.value)
+    if now is None or now.percent < day.percent + RISE:
+        return None
+    known = [(t, v, firm_.percent) for t, v in memory.day if t > at - DAY and (firm_ := _judged(probe, v))]
+    for n in range(len(known) - 1, 0, -1):
+        before = [p for t, _, p in known[max(n - 2, 0) : n] if known[n][0] - t <= HOUR]
+        base = min(before, default=100.0)
+        lasting = all(p >= base + RISE for _, _, p in known[n:])
+        if lasting and at - known[n][0] >= SETTLED:
+            return _judged(probe, middle(v for _, v, _ in known[n:]))
+    return None
 
 
 def _rise(probe: Probe, memory: ProbeMemory, _: Millis) -> Firm | None:

@@ -28,7 +28,9 @@ class Statistic(StrEnum):
 
     VALUE = "value"
     MEDIAN_DAY = "median of a day"
-    """Wet-basis moisture swings with the day and is told by single wet lumps; its day's median is not."""
+    """Wet-basis moisture swings with the day and is told by single wet lumps; its day's median is not. A day begins
+    anew where water came (`values.RISE`).
+    """
     RISE = "rise in an hour"
 
 

@@ -58,11 +58,52 @@ def test_the_newest_value_stands_beside_the_median():
     assert "median of 24 h 68 % (now 72 %), at or below 70 % for 4 h, longer than 1 h" == evidence.arithmetic
 
 
-def test_a_watered_bed_is_dry_no_more_when_half_its_day_was_wet():
-    life = Watching(damp_bed()).live(says([68] * DAY_STEPS + [76] * hours(15)))
+def ended(life):
+    """Hours after the first day at which a drought was over."""
     assert [(DRY, Level.COMFORT), (DRY, None)] == [(c, level) for _, c, level in life.steps() if c is DRY]
-    ended = life.steps()[-1][0] / 60 - 24
-    assert 12 <= ended <= 14
+    return life.steps()[-1][0] / 60 - 24
+
+
+def test_a_watered_bed_is_dry_no_more_once_the_water_has_settled():
+    # a rise of 8 points at once: 4 h until it is believed, then the off-delay of an hour
+    life = Watching(damp_bed()).live(says([68] * DAY_STEPS + [76] * hours(15)))
+    assert 5 <= ended(life) <= 5.5
+
+
+def test_a_bed_that_grows_moist_slowly_is_dry_no_more_when_half_its_day_was():
+    slowly = [68 + n / hours(6) * 8 for n in range(hours(6))]
+    life = Watching(damp_bed()).live(says([68] * DAY_STEPS + slowly + [76] * hours(15)))
+    assert 12 <= ended(life) <= 17
+
+
+def test_a_little_water_does_not_count_before_half_a_day():
+    life = Watching(damp_bed()).live(says([69] * DAY_STEPS + [72.5] * hours(15)))
+    assert 12 <= ended(life) <= 14
+
+
+def test_a_bed_that_dries_again_within_hours_stays_dry():
+    life = Watching(damp_bed()).live(says([68] * DAY_STEPS + [76] * hours(3.5) + [68] * hours(12)))
+    assert [(DRY, Level.COMFORT)] == [(c, level) for _, c, level in life.steps() if c is DRY]
+
+
+def test_nights_that_are_damper_than_the_days_do_not_end_a_drought_each_morning():
+    night = [66 + 7 * min(n, hours(8) - n) / hours(4) for n in range(hours(8))]
+    life = Watching(damp_bed()).live(says(([66] * hours(16) + night) * 4))
+    assert [(DRY, Level.COMFORT)] == [(c, level) for _, c, level in life.steps() if c is DRY]
+
+
+def test_what_water_brought_is_dry_again_by_its_own_median():
+    life = Watching(damp_bed()).live(says([68] * DAY_STEPS + [76] * hours(15) + [68] * hours(16)))
+    assert [Level.COMFORT, None, Level.COMFORT] == [level for _, c, level in life.steps() if c is DRY]
+
+
+def test_after_a_restart_it_is_the_same():
+    """The window that it is judged by is derived from stored readings (`from_history`)."""
+    rows = says([68] * DAY_STEPS + [76] * hours(6))
+    one, anew = Watching(damp_bed()).live(rows), Watching(damp_bed()).live(rows[: -hours(1)])
+    anew.restart()
+    anew.live(rows[-hours(1) :])
+    assert one.steps() == anew.steps()
 
 
 DAY_STEPS = hours(24)
