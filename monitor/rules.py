@@ -85,6 +85,20 @@ class Remedy(StrEnum):
     COVER = "cover"
 
 
+class Bedding(StrEnum):
+    """What a bed is made of, as far as a squeeze of the hand needs to know."""
+
+    MIXED = "mixed"
+    """Or not known."""
+    PAPER = "paper"
+    """Shredded paper or cardboard."""
+    COIR = "coir"
+    PEAT = "peat"
+    MANURE = "manure"
+    COMPOST = "compost"
+    """Finished, or nearly."""
+
+
 @dataclass(frozen=True, slots=True)
 class Source:
     """Where a probe's value stands on the wire.
@@ -212,6 +226,7 @@ class Bin:
     can: frozenset[Remedy] = frozenset()
     judge: JudgeBy = JudgeBy.REFUGE
     wake_for: Level = Level.HARM
+    made_of: Bedding = Bedding.MIXED
 
 
 @dataclass(frozen=True, slots=True)

@@ -125,6 +125,7 @@ def _bin(key: str, bed: BinShape, climate: BinClimate, only_place: str) -> Bin:
         can=frozenset(bed.can),
         judge=bed.judge,
         wake_for=bed.wake_for,
+        made_of=bed.made_of,
     )
 
 

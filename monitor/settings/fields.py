@@ -10,7 +10,7 @@ from pydantic import BeforeValidator, PlainValidator, ValidationInfo
 from pydantic_core import PydanticCustomError
 
 from monitor.readings import DAY, MINUTE, SECOND, Measures
-from monitor.rules import Ability, Control, JudgeBy, Level, Remedy, Role, Unit, Units
+from monitor.rules import Ability, Bedding, Control, JudgeBy, Level, Remedy, Role, Unit, Units
 from monitor.settings import corrections as c
 from monitor.settings import quantities as q
 from monitor.settings import readers as r
@@ -141,6 +141,7 @@ WakeFor = Annotated[Level, reads(r.choice(Level))]
 May = Annotated[Ability, reads(r.choice(Ability))]
 Can = Annotated[Remedy, reads(r.choice(Remedy))]
 UnitsOf = Annotated[Units, reads(r.choice(Units, {"imperial": "us", "si": "metric"}))]
+MadeOf = Annotated[Bedding, reads(r.choice(Bedding, {"cardboard": "paper", "coco": "coir", "castings": "compost"}))]
 VesselOf = Annotated[VesselKind, reads(r.choice(VesselKind))]
 CoverOf = Annotated[CoverKind, reads(r.choice(CoverKind, {"open": "none"}))]
 ProtocolOf = Annotated[Protocol, reads(r.choice(Protocol, {"3": "3.1.1", "4": "3.1.1", "5.0": '"5"'}))]

@@ -10,7 +10,7 @@ from typing import Annotated, Any
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationInfo
 
 from monitor.readings import Measures
-from monitor.rules import HARM_DELAY, Control, JudgeBy, Level, Role, Units
+from monitor.rules import HARM_DELAY, Bedding, Control, JudgeBy, Level, Role, Units
 from monitor.settings import fields as f
 from monitor.settings.mistakes import Misread
 from monitor.settings.readers import Reader
@@ -190,6 +190,7 @@ class BinShape(Shape):
     started: f.Day | None = None
     worms: f.Mass | None = None
     bedding: f.Mass | None = None
+    made_of: f.MadeOf = Bedding.MIXED
     vessel: VesselShape = VesselShape()
     can: list[f.Can] = []
     judge: f.Judging = JudgeBy.REFUGE
