@@ -18,9 +18,11 @@ from monitor.alarms.cycle import Alarm, Transition
 from monitor.alarms.holds import Shelf, Work, shelf_key
 from monitor.alarms.quiet import Ended
 from monitor.checks.findings import AlarmKey, Kind, Subject
+from monitor.checks.squeezes import Squeeze
 from monitor.diary import Deed, Entry
 from monitor.errors import BadValue
 from monitor.readings import Millis
+from monitor.science.squeeze import Feel
 from monitor.store.promises import Request
 
 
@@ -33,6 +35,7 @@ class Desk(Protocol):
     advice: dict[str, Advice]
     shelves: dict[str, Shelf]
     works: dict[str, Work]
+    squeezes: dict[str, Squeeze]
     last_word: dict[str, Millis]
     """When it was last said of a bin that it is worked in, or is no longer."""
     unshelved: dict[str, Ended]
@@ -196,6 +199,20 @@ def written(request: Request) -> Entry:
     )
 
 
+def _squeeze(desk: Desk, request: Request) -> None:
+    """Keeps what a squeezed handful did, and writes it into the diary; an older one than is known only the diary."""
+    body = _body(request)
+    name, feel, ago = body.get("of"), body.get("feel"), body.get("ago", 0)
+    if not isinstance(name, str) or feel not in list(Feel) or type(ago) is not int or not 0 <= ago <= request.at:
+        return
+    one = Squeeze(request.at - ago, Feel(feel), request.who)
+    known = desk.squeezes.get(name)
+    if known is None or known.at <= one.at:
+        desk.squeezes[name] = one
+    said = "; ".join(filter(None, (feel, request.note)))
+    desk.diary.append(Entry(one.at, desk.now, request.who, Deed.SQUEEZED, name, said, number=request.id))
+
+
 HANDLERS: Mapping[str, Callable[[Desk, Request], object]] = {
     "seen": _seen,
     "done": _done,
@@ -204,6 +221,7 @@ HANDLERS: Mapping[str, Callable[[Desk, Request], object]] = {
     "later": _shelve,
     "unshelve": _unshelve,
     "working": _working,
+    "squeeze": _squeeze,
 }
 """By `what`. `shelve` and `later` carry `{"for": ms}`, `working` carries `{"bin": id, "for": ms}`, where 0 is done, and
-`"dated": true` when the time of asking is not that of arriving."""
+`"dated": true` when the time of asking is not that of arriving; `squeeze` `{"of": "zone:fig.west", "feel": word, "ago": ms}`."""

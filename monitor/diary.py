@@ -32,6 +32,8 @@ class Deed(StrEnum):
     MOVED = "moved"
     PROBE_LIFTED = "probe lifted"
     LOOKED = "looked"
+    SQUEEZED = "squeezed"
+    """A handful of bedding; the first word of the text is what it did (`science.squeeze.Feel`)."""
 
 
 EVERY = 1_000_000

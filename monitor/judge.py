@@ -29,6 +29,15 @@ from monitor.checks.findings import AlarmKey, Finding, Kind, PastEpisode
 from monitor.checks.late import past_episodes
 from monitor.checks.memory import ProbeMemory, remember
 from monitor.checks.probes import Roll, look_at_probes, roll
+from monitor.checks.squeezes import (
+    SQUEEZE,
+    Squeeze,
+    Squeezes,
+    can_be_squeezed,
+    keys_of,
+    look_at_squeezes,
+    squeeze_text,
+)
 from monitor.checks.system import System, look_at_system
 from monitor.checks.watches import Watched, watch_over
 from monitor.diary import Deed, Entry, needed
@@ -41,7 +50,7 @@ from monitor.store.promises import Request, Standing
 Queue = tuple[str, str]
 """A person and a place: one queue of what is still to be told."""
 
-Hold = TypeVar("Hold", Shelf, Work, Millis)
+Hold = TypeVar("Hold", Shelf, Work, Squeeze, Millis)
 
 CLIMATE_CONDITIONS = frozenset(condition for condition, _ in CLIMATE)
 """What a bed's limits raise."""
@@ -76,7 +85,7 @@ class Book:
             bin_of={p.id: bed.id for bed in rules.bins.values() for zone in bed.zones for p in zone.probes},
             watched=watched,
             names=frozenset(watch.name for over in watched.values() for watch in over.watches),
-            keys=frozenset(key for over in watched.values() for key in over.keys),
+            keys=frozenset(key for over in watched.values() for key in (*over.keys, *keys_of(over.bed))),
             roll=roll(rules, watched.values()),
             places={bed.id: bed.place for bed in rules.bins.values()},
             prints={bed: _print_of(over) for bed, over in watched.items()},
@@ -103,6 +112,7 @@ class Stood:
     """By `holds.shelf_key`."""
     works: Mapping[str, Work] = field(default_factory=dict)
     """Bin id → who works in it."""
+    squeezes: Squeezes = field(default_factory=dict)
     last_word: Mapping[str, Millis] = field(default_factory=dict)
     """Bin id → when it was last said that somebody works in it, or no longer does."""
     diary: tuple[Entry, ...] = ()
@@ -169,6 +179,7 @@ class _Desk:
         self.advice = dict(stood.advice)
         self.known_since = dict(stood.known_since)
         self.shelves, self.works = dict(stood.shelves), dict(stood.works)
+        self.squeezes = dict(stood.squeezes)
         self.last_word = dict(stood.last_word)
         self.unshelved: dict[str, Ended] = {}
         self.returned: dict[str, Ended] = {}
@@ -240,6 +251,8 @@ def _settle(desk: _Desk) -> None:
     for kept in (desk.works, desk.last_word):
         for bed in [bed for bed in kept if bed not in desk.book.rules.bins]:
             del kept[bed]
+    for name in [name for name in desk.squeezes if not can_be_squeezed(desk.book.rules, name)]:
+        del desk.squeezes[name]
     for probe in desk.book.probes:
         desk.known_since.setdefault(probe, desk.now)
 
@@ -334,6 +347,8 @@ def _look_at_the_rest(desk: _Desk) -> None:
             standing=standing,
         )
     )
+    beds = desk.book.rules.bins.values()
+    desk.step(look_at_squeezes(beds, desk.squeezes, memory=desk.memory, standing=standing, now=desk.now))
     desk.step(look_at_system(system, rules=desk.book.rules, now=desk.now, standing=standing))
 
 
@@ -439,6 +454,7 @@ def _told(desk: _Desk, fresh_advice: Sequence[Advice]) -> Outcome:
             prints=_judged_by(desk),
             shelves=desk.shelves,
             works=desk.works,
+            squeezes=desk.squeezes,
             last_word=desk.last_word,
             diary=(*stood.diary, *needed(desk.diary)),
             next_alarm=desk.next_alarm,
@@ -485,6 +501,7 @@ def _standing(stood: Stood, desk: _Desk) -> Iterable[Standing]:
             yield Standing("probe", probe, json.dumps(since))
     yield from _changed(SHELF, stood.shelves, desk.shelves, text=shelf_text)
     yield from _changed(WORK, _keyed(stood.works), _keyed(desk.works), text=work_text)
+    yield from _changed(SQUEEZE, stood.squeezes, desk.squeezes, text=squeeze_text)
     yield from _changed(LAST_WORD, _keyed(stood.last_word), _keyed(desk.last_word), text=json.dumps)
     if stood.prints is not desk.book.prints:
         prints = _judged_by(desk)

@@ -19,6 +19,7 @@ from monitor.checks.delays import phase_of
 from monitor.checks.findings import AlarmKey
 from monitor.checks.memory import GAPS, HISTORY, ProbeMemory, from_history, is_late, nothing_of
 from monitor.checks.probes import deadline
+from monitor.checks.squeezes import squeezes_in
 from monitor.checks.system import System
 from monitor.diary import EVERY, needed
 from monitor.errors import BadValue, StoreError
@@ -369,6 +370,7 @@ def restored(past: Past, store: Store, book: Book, *, upto: int) -> Stood:
         prints={bed: json.loads(body) for bed, body in kept["bin"].items()},
         shelves=shelves_in(past.standing),
         works=works_in(past.standing),
+        squeezes=squeezes_in(past.standing),
         last_word=last_words_in(past.standing),
         diary=tuple(needed(store.diary(EVERY))),
         next_alarm=past.next_alarm,

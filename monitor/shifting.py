@@ -17,6 +17,7 @@ from monitor.alarms.holds import Shelf, Work, shelf_of, shelf_text, work_of, wor
 from monitor.checks.delays import PhaseName
 from monitor.checks.findings import PastEpisode
 from monitor.checks.memory import SHORTEST_SILENCE
+from monitor.checks.squeezes import squeeze_of, squeeze_text
 from monitor.diary import Entry
 from monitor.notify.notices import Decision, Notice, Untold
 from monitor.readings import Millis
@@ -135,6 +136,11 @@ def _probe(body: str, by: Move, _away: Millis) -> str | None:
     return json.dumps(by.stamp(json.loads(body)))
 
 
+def _squeeze(body: str, by: Move, _away: Millis) -> str | None:
+    one = squeeze_of(body)
+    return squeeze_text(replace(one, at=by.stamp(one.at)))
+
+
 def _shelf(body: str, by: Move, _away: Millis) -> str | None:
     return shelf_text(_held(shelf_of(body), by))
 
@@ -149,5 +155,6 @@ STANDING: Mapping[str, Callable[[str, Move, Millis], str | None]] = {
     "shelf": _shelf,
     "work": _work,
     "last word": _probe,
+    "squeeze": _squeeze,
 }
 """By kind: the body at its right times, None when it is to go. `away` is how long nothing was heard before `begin`."""

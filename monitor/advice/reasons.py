@@ -10,6 +10,7 @@ from monitor.advice.scene import Scene, limits_of, worm_of, zone_of
 from monitor.alarms.cycle import Alarm
 from monitor.checks.evidence import AT
 from monitor.checks.findings import Condition, Evidence
+from monitor.checks.squeezes import STATISTIC
 from monitor.readings import MINUTE, Measures
 from monitor.rules import Bin, Bound, Level, Limits, Role, Zone
 
@@ -104,7 +105,7 @@ def _without_a_side(scene: Scene, alarm: Alarm, since: str) -> Reason:
 def _measured(scene: Scene, alarm: Alarm, bed: Bin, side: _Side) -> tuple[str, float | None, bool]:
     """The zone that decides, what it measures, and whether that is of now: else it is what was judged."""
     zone, evidence = zone_of(alarm, bed), alarm.evidence
-    if alarm.key.condition is Condition.DRY and evidence.value is not None:
+    if (alarm.key.condition is Condition.DRY or evidence.statistic == STATISTIC) and evidence.value is not None:
         return (zone.id if zone else evidence.zone or ""), evidence.value, True  # a day's median, not the moment
     candidates = [zone] if zone else [z for z in bed.zones if z.role is Role.LIVING]
     known = {z.id: v for z in candidates if (v := _value(scene, bed, z, side.measures)) is not None}
@@ -121,6 +122,8 @@ def _value(scene: Scene, bed: Bin, zone: Zone, measures: Measures) -> float | No
 
 def _now(scene: Scene, alarm: Alarm, bed: Bin, side: _Side) -> str:
     """Beside a day's median, what the probe says this moment."""
+    if alarm.evidence.statistic == STATISTIC:
+        return " by a squeeze of the hand"
     if alarm.key.condition is not Condition.DRY:
         return ""
     zone = zone_of(alarm, bed)

@@ -13,9 +13,10 @@ from dataclasses import dataclass
 from monitor.checks.arithmetic import quantity
 from monitor.checks.findings import AlarmKey, Condition, Evidence, Finding, Subject
 from monitor.checks.memory import ProbeMemory, is_fresh
+from monitor.checks.values import percent
 from monitor.checks.watches import subjects
 from monitor.readings import DAY, Measures, Millis
-from monitor.rules import Bin, Bound, Level, Limits, Zone
+from monitor.rules import Bin, Bound, Level, Limits, Rules, Zone
 from monitor.science.squeeze import SAID, Band, Feel, band
 
 SQUEEZE = "squeeze"
@@ -56,6 +57,14 @@ def squeeze_of(text: str) -> Squeeze:
 def squeezes_in(standing: Mapping[tuple[str, str], str]) -> dict[str, Squeeze]:
     """Those among what stands between rounds."""
     return {key: squeeze_of(body) for (kind, key), body in standing.items() if kind == SQUEEZE}
+
+
+def can_be_squeezed(rules: Rules, name: str) -> bool:
+    """Whether `bin:fig` or `zone:fig.west` is a bin of the settings, or a zone of one."""
+    kind, _, id_ = name.partition(":")
+    bed, _, zone = id_.partition(".")
+    known = rules.bins.get(bed)
+    return known is not None and (kind == "bin" or any(z.id == zone for z in known.zones))
 
 
 def keys_of(bed: Bin) -> Iterator[AlarmKey]:
@@ -116,7 +125,10 @@ def _known(
 
 def _probe_speaks(zones: Iterable[Zone], memory: Mapping[str, ProbeMemory], now: Millis) -> bool:
     probes = [p for zone in zones for p in zone.probes if p.measures is Measures.MOISTURE and p.judged]
-    return any((kept := memory.get(p.id)) is not None and is_fresh(p, kept, at=now) for p in probes)
+    return any(
+        (kept := memory.get(p.id)) is not None and is_fresh(p, kept, at=now) and percent(p, kept.value) is not None
+        for p in probes
+    )
 
 
 def _of_subject(hand: _Hand, standing: Collection[AlarmKey]) -> Iterator[Finding]:

@@ -10,6 +10,7 @@ from monitor import words
 from monitor.alarms.cycle import Event
 from monitor.checks.evidence import AT
 from monitor.checks.findings import AlarmKey, Condition, Evidence, Kind, Subject
+from monitor.checks.squeezes import STATISTIC
 from monitor.readings import Measures, Millis, Quality
 from monitor.rules import Bin, Level, Role, Rules, Units
 
@@ -149,6 +150,8 @@ class Saying:
         shown = AT[evidence.side] + value_words(evidence.value, evidence.unit, self.units, beside=evidence.bound)
         if measures is Measures.TEMPERATURE:
             return f"{best}{shown}"
+        if evidence.statistic == STATISTIC:
+            return f"{best}{shown} moisture by a squeeze of the hand"
         day = " over a day" if evidence.statistic == "median of a day" else ""
         return f"{best}{shown} moisture{day}{now}"
 

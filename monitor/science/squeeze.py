@@ -87,8 +87,3 @@ BANDS: Mapping[Bedding, Mapping[Feel, Band]] = {
 def band(feel: Feel, bedding: Bedding) -> Band:
     """What a feel says in this bedding."""
     return BANDS[bedding][feel]
-
-
-def drained(grams_for_each_dry: float) -> float:
-    """Wet-basis moisture (%) of stuff that holds so many grams of water for each gram dry."""
-    return 100 * grams_for_each_dry / (1 + grams_for_each_dry)

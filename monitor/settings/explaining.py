@@ -11,6 +11,7 @@ from monitor.addresses import STARS, Broker
 from monitor.checks.watches import WET_DELAY
 from monitor.readings import Measures
 from monitor.rules import (
+    Bedding,
     Bin,
     Bound,
     Control,
@@ -26,6 +27,7 @@ from monitor.rules import (
     Units,
     Zone,
 )
+from monitor.science.squeeze import Feel, band
 from monitor.science.worms import species
 from monitor.settings.loading import Settings
 from monitor.settings.pending import sentence_for
@@ -95,6 +97,7 @@ def _bin(rules: Rules, bed: Bin) -> Iterator[str]:
     for zone in bed.zones:
         yield from (f"  {line}" for line in _zone(bed, zone, units))
     yield f"  {_judged(bed)}"
+    yield f"  {_by_hand(bed)}"
     if rules.people:
         yield f"  {_told(rules, bed)}"
     yield from (f"  {line}" for line in _cannot(rules, bed))
@@ -207,6 +210,17 @@ def _judged(bed: Bin) -> str:
     return f"Judged by refuge: an alarm when {'none of ' if len(living) > 1 else ''}{where} inside." + also
 
 
+def _by_hand(bed: Bin) -> str:
+    """What a squeeze of the hand is worth here."""
+    feel = band(Feel.DROPS, bed.made_of)
+    stuff = "Bedding of no known kind (`made_of`)" if bed.made_of is Bedding.MIXED else f"{bed.made_of} bedding"
+    stuff = stuff[:1].upper() + stuff[1:]
+    return (
+        f"{stuff}: a few drops from a squeezed handful are {feel.low:g} to {feel.high:g} % moisture "
+        f"({feel.source} [{feel.mark}])."
+    )
+
+
 def _told(rules: Rules, bed: Bin) -> str:
     hearing = [p for p in rules.people.values() if p.hears is None or p.hears & {bed.id, bed.place}]
     if not hearing:
@@ -238,7 +252,7 @@ def _without_probes(bed: Bin) -> Iterator[str]:
             yield f"Without a temperature probe in {zone.id} nothing is said about cold or heat there."
     damp = [probe for zone in bed.zones for probe in zone.probes if probe.measures is Measures.MOISTURE]
     if not damp:
-        yield "Without a moisture probe nothing is said about dry or wet."
+        yield "Without a moisture probe nothing is said about dry or wet but by your own hand: `vermistat squeeze`."
     for probe in damp:
         if not probe.judged:
             yield f"{probe.id} has no calibration: it shows a trend, but no dry or wet alarm and no litres."

@@ -141,7 +141,9 @@ WakeFor = Annotated[Level, reads(r.choice(Level))]
 May = Annotated[Ability, reads(r.choice(Ability))]
 Can = Annotated[Remedy, reads(r.choice(Remedy))]
 UnitsOf = Annotated[Units, reads(r.choice(Units, {"imperial": "us", "si": "metric"}))]
-MadeOf = Annotated[Bedding, reads(r.choice(Bedding, {"cardboard": "paper", "coco": "coir", "castings": "compost"}))]
+MadeOf = Annotated[
+    Bedding, reads(r.choice(Bedding, {"cardboard": "paper", "coco": "coir", "castings": "compost"}))
+]
 VesselOf = Annotated[VesselKind, reads(r.choice(VesselKind))]
 CoverOf = Annotated[CoverKind, reads(r.choice(CoverKind, {"open": "none"}))]
 ProtocolOf = Annotated[Protocol, reads(r.choice(Protocol, {"3": "3.1.1", "4": "3.1.1", "5.0": '"5"'}))]

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from monitor.readings import Measures
-from monitor.rules import Units
+from monitor.rules import Bedding, Units
 from monitor.science import correction
+from monitor.science.squeeze import Feel, band
 from monitor.settings.corrections import shift
 
 
@@ -15,4 +16,5 @@ def offset_taken(*, text, units="metric", measures="temperature"):
 PROBES = {
     "offset in melting ice": lambda *, read: correction.offset_from(read),
     "offset taken": offset_taken,
+    "squeezed": lambda *, feel, bedding: list(band(Feel(feel), Bedding(bedding))[:2]),
 }

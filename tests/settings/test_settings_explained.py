@@ -95,7 +95,7 @@ def test_a_channel_that_nobody_uses_is_told(said):
 
 def test_without_a_moisture_probe_there_is_no_word_of_dry_or_wet(said):
     text = said()
-    assert "Without a moisture probe nothing is said about dry or wet." in text
+    assert "Without a moisture probe nothing is said about dry or wet but by your own hand" in text
     assert "Moisture:" not in text
 
 
@@ -240,3 +240,10 @@ def test_an_offset_is_a_difference_whatever_its_unit(tmp_path):
     assert pytest.approx(-0.4) == offset("−0.4 K")
     assert pytest.approx(-3.0) == offset("-3 %", measures="humidity")
     assert pytest.approx(2.0) == offset("2", measures="humidity", units="us")
+
+
+def test_what_a_squeezed_handful_is_worth_is_told_by_the_bedding(said):
+    assert "Coir bedding: a few drops from a squeezed handful are 72 to 84 % moisture (our proposal" in said(
+        bed=", made_of: coir"
+    )
+    assert "Bedding of no known kind (`made_of`): a few drops from a squeezed handful are 65 to 85 %" in said()
