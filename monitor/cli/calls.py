@@ -11,7 +11,7 @@ from typing import Any, NoReturn
 
 from monitor import __version__
 from monitor.cli import commands as do
-from monitor.cli import holding, versions
+from monitor.cli import holding, probing, versions
 
 WRONG_CALL = 64
 
@@ -90,6 +90,7 @@ def parser() -> argparse.ArgumentParser:
     _that_answer(command)
     _that_keep_quiet(command)
     _that_keep_the_diary(command)
+    _that_measure(command)
     return whole
 
 
@@ -251,6 +252,26 @@ def _that_keep_the_diary(command: Command) -> None:
     _takes_who(diary)
     diary.add_argument("--bin", metavar="BIN", help="list what is about one bin")
     diary.add_argument("--since", metavar="WHEN", help="list all from then on, not only the newest 50")
+
+
+def _that_measure(command: Command) -> None:
+    squeeze = command(
+        "squeeze",
+        probing.squeeze,
+        "say what a squeezed handful of bedding did",
+        "Where no calibrated probe speaks, it is judged, with the uncertainty of a hand. HANDFUL is `crumbles` (makes no"
+        " ball), `breaks` (a ball that falls apart), `holds` (a ball that stays, a drop at most), `drops` (a few drops),"
+        f" `drips` (a thin stream) or `runs` (by itself). {PROMISE}",
+    )
+    squeeze.add_argument("bed", metavar="BIN", help="the bin's id, or one zone of it: fig, fig.west")
+    squeeze.add_argument(
+        "feel", metavar="HANDFUL", help="what it did: crumbles, breaks, holds, drops, drips, runs"
+    )
+    squeeze.add_argument(
+        "--at", dest="when", metavar="WHEN", help='when it was, if not now: 18:00, "yesterday 18:00"'
+    )
+    _takes_who(squeeze)
+    _takes_words(squeeze, "a few words for the diary")
 
 
 def _takes_number(sub: argparse.ArgumentParser) -> None:

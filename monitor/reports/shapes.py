@@ -456,6 +456,30 @@ class AskedShape(TypedDict):
     waits: bool
 
 
+class SqueezeShape(TypedDict):
+    """A squeezed handful, left for the next round: `zone` null is the whole bin, `low` to `high` per cent of wet mass.
+
+    It was done at `squeezed_at` and told at `at`. `waits` is whether no round seems to run that would take it up.
+    """
+
+    request: int
+    at: str
+    squeezed_at: str
+    bin: str
+    zone: str | None
+    feel: str
+    bedding: str
+    low: float
+    high: float
+    source: str
+    mark: str
+    who: str
+    note: str
+    sentence: str
+    last_round: str | None
+    waits: bool
+
+
 class JottingShape(TypedDict):
     """One entry of the diary, or one that waits for the next round.
 

@@ -70,6 +70,8 @@ COMMANDS = [
     (("later", "2", "--as", "ben"), shapes.AskedShape),
     (("unshelve", "1", "--as", "ana"), shapes.AskedShape),
     (("working", "fig", "--for", "3h", "--as", "ana"), shapes.AskedShape),
+    (("squeeze", "fig.west", "drops", "--at", "yesterday 18:00", "--as", "ana"), shapes.SqueezeShape),
+    (("squeeze", "plum", "runs", "--as", "ben"), shapes.SqueezeShape),
     (("diary",), shapes.DiaryListShape),
     (("diary", "fig", "fed", "1.5 kg", "--as", "ben"), shapes.DiaryListShape),
 ]

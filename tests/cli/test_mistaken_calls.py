@@ -38,7 +38,7 @@ def test_a_wrong_call_is_one_line_that_says_where_more_stands():
 
 
 SAYS = [MONITOR / "cli" / "calls.py", MONITOR / "cli" / "holding.py", MONITOR / "keeper.py", MONITOR / "site.py",
-        *(MONITOR / f"{name}.py" for name in ("deeds", "moments", "jotting"))]  # fmt: skip
+        *(MONITOR / f"{name}.py" for name in ("deeds", "moments", "jotting", "squeezing"))]  # fmt: skip
 REFUSE = {"ArgumentTypeError", "RequestError", "StoreError", "SettingsError"}
 
 

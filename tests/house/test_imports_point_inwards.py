@@ -23,7 +23,7 @@ ORDER = [
     {"asked"},
     {"judge"},
     {"clock", "settings", "wire", "systemd", "intake", "store", "notify"},
-    {"rounds", "keeper", "jotting", "timekeeping"},
+    {"rounds", "keeper", "jotting", "squeezing", "timekeeping"},
     {"reports"},
     {"schedule", "simulator"},
     {"site"},

@@ -6,6 +6,8 @@ from pathlib import Path
 import pytest
 
 from monitor.alarms import picture
+from monitor.rules import Bedding
+from monitor.science.squeeze import BANDS, SAID, Feel
 from monitor.settings import explain, load
 
 ROOT = Path(__file__).parents[2]
@@ -53,3 +55,15 @@ def test_every_path_a_paper_names_is_there(paper):
         r"`((?:config|deploy|fixtures|monitor|tests)/[\w./-]+)`", (ROOT / paper).read_text(encoding="utf-8")
     )
     assert [] == [path for path in named if "NAME" not in path and not (ROOT / path).exists()]
+
+
+def test_the_table_of_squeezes_is_the_products_own():
+    text = (ROOT / "config" / "how-to" / "moisture.md").read_text(encoding="utf-8")
+    for feel in Feel:
+        kinds = (Bedding.PAPER, Bedding.COIR, Bedding.COMPOST, Bedding.MIXED)
+        bands = [BANDS[kind][feel] for kind in kinds]
+        shown = [f"{b.low:g} to {b.high:g} %" if b.low else f"up to {b.high:g} %" for b in bands]
+        does = SAID[feel]
+        assert f"| `{feel}` | {does} | {' | '.join(shown)} |" in text
+    assert BANDS[Bedding.PAPER] == BANDS[Bedding.MANURE]
+    assert BANDS[Bedding.COIR] == BANDS[Bedding.PEAT]
