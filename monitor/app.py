@@ -18,7 +18,7 @@ from monitor.clock import Clock, KnownClock, Machine, Patience, ScaledClock
 from monitor.errors import SendError
 from monitor.intake import working
 from monitor.intake.payloads import Decoder
-from monitor.intake.pump import Flushed, Pump
+from monitor.intake.pump import Flushed, Pump, reach_of
 from monitor.intake.quality import Trust, judged_anew
 from monitor.notify.notices import Post
 from monitor.notify.outbox import Outbox
@@ -128,7 +128,7 @@ def daemon(
             trust=_trust(rules.probes(), store),
             keep=store.keep,
             acknowledge=wire.acknowledge,
-            delivered=store.delivered(),
+            delivered=store.delivered(reach_of(settings.broker.window)),
             patience=patience.now,
             window=settings.broker.window,
             beat=lambda: beats.stamp("pump"),

@@ -34,8 +34,11 @@ log = logging.getLogger(__name__)
 
 KNOWN = 500
 """How many steps and past episodes back an episode of late readings is looked for among what was told."""
-AT_ONCE = 10_000
-"""Readings that one round takes up at most, so that a backlog of a week does not fill the memory of a small board."""
+AT_ONCE, AT_ONCE_A_PROBE = 2_000, 4
+"""Readings that one round takes up at most, so that a backlog of a week does not fill the memory of a small board; and
+for each probe, so that what comes within a minute is one round however many probes there are. A round costs by its
+probes as well as by its readings, so many small ones would cost a large site more than a few large ones.
+"""
 EVER: Millis = 2**62
 ROUNDS_OF_A_DAY = 1600
 """Rounds of a little more than a day: what was late in them is late again when the memory is made anew."""
@@ -166,10 +169,14 @@ class Rounds:
         memory = self._stood.memory.get(probe.id) or nothing_of(probe)
         return deadline(probe, memory, self._stood.known_since.get(probe.id))
 
+    @property
+    def _at_once(self) -> int:
+        return max(AT_ONCE, AT_ONCE_A_PROBE * len(self._book.probes))
+
     def run(self) -> Report:
         """One whole round; while a backlog is worked off, as many as it takes, one after the other."""
         report = self._one()
-        while report.stored and report.readings >= AT_ONCE:
+        while report.stored and report.readings >= self._at_once:
             report = self._one()
         return report
 
@@ -254,7 +261,7 @@ class Rounds:
 
     def _kept(self, now: Millis) -> tuple[Arrived, int]:
         """What the store has for this round, and up to which arrival. Raises StoreError."""
-        fresh = self._store.after(self._upto, AT_ONCE)
+        fresh = self._store.after(self._upto, self._at_once)
         readings = [*self._unjudged(), *fresh]
         arrived = Arrived(
             now=now,

@@ -115,6 +115,17 @@ class _Errand:
     error: Exception | None = None
 
 
+def reach_of(window: int) -> int:
+    """How many of the newest deliveries without a time are to be known: as many as can be on their way between `keep`
+    and the broker's book, and again as many for brokers that send more than their window after a reconnect.
+    """
+    return 2 * _most(window)
+
+
+def _most(window: int) -> int:
+    return max(window, 2 * SUSPECT)
+
+
 class Pump(Generic[D]):
     """Moves deliveries from the inbox into the store, and tells the broker.
 
@@ -149,10 +160,8 @@ class Pump(Generic[D]):
         self._patience = patience
         self._beat = beat
         self._unsure = unsure
-        self._most = max(window, 2 * SUSPECT)
-        # As many as can be on their way between `keep` and the broker's book, and again as many for brokers that
-        # send more than their window after a reconnect.
-        self._again = Again(delivered, reach=max(2 * self._most, 4096))
+        self._most = _most(window)
+        self._again = Again(delivered, reach=reach_of(window))
         self._stamps = Stamps()
         self._hand: _Hand[D] = _Hand()
         self._counts = Counts()

@@ -30,6 +30,11 @@ WAL_LIMIT = 16 * 1024 * 1024
 """Bytes the WAL file is cut back to after it once had to grow."""
 
 
+PAGES_IN_MEMORY = 512
+"""KiB of pages that a connection remembers, instead of SQLite's 2000: there are several connections, and what they
+write and read is mostly the newest. More is left to the kernel, which gives it back when memory runs short."""
+
+
 class Connections:
     """The file as connections. Writers call `_write` or `_on_writer`, readers `_read`."""
 
@@ -84,7 +89,7 @@ class Connections:
             check_same_thread=False,
         )
         try:
-            for pragma in _writers() if writing else ("query_only = ON",):
+            for pragma in (f"cache_size = -{PAGES_IN_MEMORY}", *(_writers() if writing else ("query_only = ON",))):
                 connection.execute(f"PRAGMA {pragma}")
         except BaseException:
             connection.close()

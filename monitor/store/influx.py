@@ -186,7 +186,7 @@ class InfluxStore(InfluxShift):
             self._contradicted(file, other)
         with self._tails_lock:
             for reading in known:
-                if self._tails[reading.probe].staged.pop(reading.at, None):
+                if self._tails[reading.probe].staged.take_out(reading.at):
                     self._staged -= 1
 
     def _contradicted(self, file: sqlite3.Connection, other: Sequence[Reading]) -> None:

@@ -18,13 +18,14 @@ from monitor.readings import Millis, Refusal
 from monitor.store.connections import Connections, transaction
 from monitor.store.promises import Batch, Delivered, Kept
 from monitor.store.rows import LARGEST, ROW, Row, meta_of, packed, steps_of
+from monitor.store.staged import Staged
 
 STAGED = 4096
 """Readings in `arrived` before they are moved; two to three moves a day at eight probes a minute."""
 STAGED_A_PROBE = 64
 """With many probes: what fills a page for each of them, so that a move does not mostly write old rows again."""
 STAGED_MOST = 131_072
-"""However many probes: a quarter of a kilobyte of memory each."""
+"""However many probes; 4 MB of memory."""
 REFUSALS = 1000
 DELIVERED = 65_536
 SLACK = 4096
@@ -41,7 +42,7 @@ class Tail:
     number: int
     moved: Millis = NEVER
     high: Millis = NEVER
-    staged: dict[Millis, Row] = field(default_factory=dict)
+    staged: Staged = field(default_factory=Staged)
 
 
 @dataclass(slots=True)
@@ -81,7 +82,7 @@ class SqliteKeeping(Connections):
             self._tails[name] = self._numbered[number] = Tail(number, NEVER if at is None else at)
         self._stage(file.execute(f"SELECT {ROW} FROM arrived ORDER BY arrival"))
         for tail in self._tails.values():
-            tail.high = max(tail.moved, *tail.staged) if tail.staged else tail.moved
+            tail.high = max(tail.moved, tail.staged.newest()) if tail.staged else tail.moved
         self._last = last_arrival(file)
 
     def _recall_anew(self, file: sqlite3.Connection) -> None:
@@ -148,22 +149,23 @@ class SqliteKeeping(Connections):
     def _stage(self, rows: Iterable[Row]) -> None:
         numbered = self._numbered
         for row in rows:
-            numbered[row[1]].staged[row[2]] = row
+            numbered[row[1]].staged.add(row)
             self._staged += 1
 
     def _unstage(self) -> None:
         for tail in self._tails.values():
             tail.moved = tail.high
-            tail.staged = {}
+            tail.staged = Staged()
         self._staged = 0
 
 
 def _kept_value(
     file: sqlite3.Connection, tail: Tail, fresh: dict[tuple[int, Millis], Row], at: Millis
 ) -> int | None:
-    row = fresh.get((tail.number, at)) or tail.staged.get(at)
-    if row is not None:
-        return row[3]
+    row = fresh.get((tail.number, at))
+    staged = tail.staged.value_at(at) if row is None else row[3]
+    if staged is not None:
+        return staged
     if at > tail.moved:
         return None
     moved = file.execute("SELECT value FROM reading WHERE probe = ? AND at = ?", (tail.number, at)).fetchone()

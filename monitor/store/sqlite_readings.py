@@ -91,7 +91,7 @@ class SqliteReadings(SqliteKeeping):
             return file.execute(f"SELECT {ROW} FROM arrived WHERE probe = {NUMBER}", (probe,)).fetchall()
         with self._tails_lock:
             tail = self._tails.get(probe)
-            rows = list(tail.staged.values()) if tail else []
+            rows = tail.staged.rows(tail.number) if tail else []
         (moved,) = file.execute("SELECT coalesce(max(last_arrival), 0) FROM moved").fetchone()
         return [row for row in rows if row[0] > moved]  # the writer may have moved them between the two looks
 
@@ -153,23 +153,26 @@ def _at(row: Row) -> Millis:
 
 
 def _after(file: sqlite3.Connection, arrival: int, limit: int) -> list[Reading]:
-    rows: list[Row] = []
+    """Row by row: with a backlog of a week, what is read at once is what the memory of a small board is filled with."""
+    names: dict[int, str] = dict(file.execute("SELECT number, name FROM probe").fetchall())
+    found: list[Reading] = []
     moves = file.execute(
         "SELECT DISTINCT last_arrival FROM moved WHERE last_arrival > ? ORDER BY last_arrival", (arrival,)
     ).fetchall()
     for (upto,) in moves:
-        if len(rows) >= limit:
+        if len(found) >= limit:
             break
-        rows += file.execute(
+        rows = file.execute(
             "SELECT r.arrival, r.probe, r.at, r.value, r.meta FROM moved m CROSS JOIN reading r"
             " ON r.probe = m.probe AND r.at BETWEEN m.first_at AND m.last_at"
-            " WHERE m.last_arrival = ? AND r.arrival > ? AND r.arrival <= ? ORDER BY r.arrival",
-            (upto, arrival, upto),
-        ).fetchall()
+            " WHERE m.last_arrival = ? AND r.arrival > ? AND r.arrival <= ? ORDER BY r.arrival LIMIT ?",
+            (upto, arrival, upto, limit - len(found)),
+        )
+        found.extend(reading_of(names[row[1]], row) for row in rows)
         arrival = upto
-    if len(rows) < limit:
-        rows += file.execute(
-            f"SELECT {ROW} FROM arrived WHERE arrival > ? ORDER BY arrival LIMIT ?", (arrival, limit - len(rows))
-        ).fetchall()
-    names: dict[int, str] = dict(file.execute("SELECT number, name FROM probe").fetchall())
-    return [reading_of(names[row[1]], row) for row in rows[:limit]]
+    if len(found) < limit:
+        rows = file.execute(
+            f"SELECT {ROW} FROM arrived WHERE arrival > ? ORDER BY arrival LIMIT ?", (arrival, limit - len(found))
+        )
+        found.extend(reading_of(names[row[1]], row) for row in rows)
+    return found

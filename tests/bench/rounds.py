@@ -32,6 +32,7 @@ class Flushed:
     ok: bool = True
     in_hand: tuple[Reading, ...] = ()
     error: str | None = None
+    blind: bool = False
 
 
 def farm(bins: int) -> Rules:

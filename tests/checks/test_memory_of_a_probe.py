@@ -40,7 +40,7 @@ def test_an_interval_is_learned_from_the_median_gap():
     assert 5 * MINUTE == interval(WEST, memory)
 
 
-def test_only_the_last_twenty_gaps_count():
+def test_only_the_newest_gaps_count():
     slow = every(HOUR, [20.0] * 30)
     fast = every(10 * MINUTE, [20.0] * (GAPS + 1), start=slow[-1].at)[1:]
     memory = remembered(slow + fast)

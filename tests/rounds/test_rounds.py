@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from monitor import judge as judging
+from monitor import rounds as rounds_of_time
 from monitor.checks.system import System
 from monitor.errors import StoreFull
 from monitor.notify.notices import Posted
@@ -319,3 +320,17 @@ def test_a_request_that_nobody_knows_is_dealt_with_and_changes_nothing(house):
     house.later(1).say(**cold())
     assert [] == house.store.asked() == house.store.diary()
     assert before == house.standing()
+
+
+@pytest.mark.parametrize(("at_once", "limit"), [(50, 50), (1, 4 * len(orchard.rules().probes()))])
+def test_a_backlog_is_worked_off_in_rounds_of_bounded_size_one_after_the_other(monkeypatch, at_once, limit):
+    # bounded for a small board, and never less than what all probes say in a round
+    monkeypatch.setattr(rounds_of_time, "AT_ONCE", at_once)
+    house = House()
+    house.keep(*(Reading("fig-west", house.at - 10**6 + n, 24.0, house.at) for n in range(2 * limit + 1)))
+    asked = []
+    after = house.store.after
+    monkeypatch.setattr(house.store, "after", lambda upto, most: asked.append((upto, most)) or after(upto, most))
+    last = house.rounds.run()
+    assert [(0, limit), (limit, limit), (2 * limit, limit)] == asked
+    assert (3, 1) == (last.number, last.readings)
