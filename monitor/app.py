@@ -179,8 +179,11 @@ def daemon(
             nudge=outbox.nudge,
             straight=outbox.straight,
             set_right=keeper.set_right if keeper else lambda: False,
+            outage=keeper.outage if keeper else lambda: None,
         )
         yield Daemon(rounds, wire, pump, outbox, store, beats, clock, changing)
+        if keeper:
+            keeper.ended()
 
 
 def _hears(rules: Rules, store: Store) -> tuple[Decoder, Mapping[str, working.Aside]]:

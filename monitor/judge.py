@@ -28,6 +28,7 @@ from monitor.checks.delays import Phase, phase_text
 from monitor.checks.findings import AlarmKey, Finding, Kind, PastEpisode
 from monitor.checks.late import past_episodes
 from monitor.checks.memory import ProbeMemory, remember
+from monitor.checks.power import Outage, look_at_power
 from monitor.checks.probes import Roll, look_at_probes, roll
 from monitor.checks.squeezes import (
     SQUEEZE,
@@ -141,6 +142,7 @@ class Arrived:
     readings: Sequence[Reading] = ()
     requests: Sequence[Request] = ()
     system: System = field(default_factory=System)
+    outage: Outage | None = None
     late: Mapping[str, Late] = field(default_factory=dict)
     backfill: Mapping[str, Mapping[str, Sequence[Reading]]] = field(default_factory=dict)
 
@@ -337,6 +339,7 @@ def _filled(desk: _Desk, watched: Watched) -> dict[str, Phase]:
 def _look_at_the_rest(desk: _Desk) -> None:
     system = replace(desk.arrived.system, steps_failed=dict(desk.failed))
     standing = [key for key, alarm in desk.alarms.items() if alarm.active]
+    outage = desk.arrived.outage
     desk.step(
         look_at_probes(
             desk.book.roll,
@@ -345,10 +348,14 @@ def _look_at_the_rest(desk: _Desk) -> None:
             listening_since=system.listening_since,
             known_since=desk.known_since,
             standing=standing,
+            powered_since=outage.back if outage else None,
         )
     )
     beds = desk.book.rules.bins.values()
     desk.step(look_at_squeezes(beds, desk.squeezes, memory=desk.memory, standing=standing, now=desk.now))
+    desk.step(
+        look_at_power(outage, probes=desk.book.roll.probes, memory=desk.memory, now=desk.now, standing=standing)
+    )
     desk.step(look_at_system(system, rules=desk.book.rules, now=desk.now, standing=standing))
 
 

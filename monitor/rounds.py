@@ -18,6 +18,7 @@ from monitor.checks.bins import backfill_span
 from monitor.checks.delays import phase_of
 from monitor.checks.findings import AlarmKey
 from monitor.checks.memory import GAPS, HISTORY, ProbeMemory, from_history, is_late, nothing_of
+from monitor.checks.power import Outage
 from monitor.checks.probes import deadline
 from monitor.checks.squeezes import squeezes_in
 from monitor.checks.system import System
@@ -101,8 +102,11 @@ class Rounds:
         nudge: Callable[[], None],
         straight: Callable[[Post], None],
         set_right: Callable[[], bool] = lambda: False,
+        outage: Callable[[], Outage | None] = lambda: None,
     ) -> None:
-        """`set_right` looks at the clock, and says whether it has moved kept times."""
+        """`set_right` looks at the clock, and says whether it has moved kept times; `outage` tells when the machine was
+        last off.
+        """
         self._store = store
         self._book = Book.of(rules)
         self._now = now
@@ -111,6 +115,7 @@ class Rounds:
         self._nudge = nudge
         self._straight = straight
         self._set_right = set_right
+        self._outage = outage
         self._store_error: str | None = None
         self._missed = 0.0
         self._said_straight: set[tuple[AlarmKey, Level | None]] = set()
@@ -257,7 +262,11 @@ class Rounds:
             blind=flushed.blind,
             round_missed=self._take_missed(),
         )
-        return replace(kept, readings=[*kept.readings, *in_hand], system=system), upto, failing
+        return (
+            replace(kept, readings=[*kept.readings, *in_hand], system=system, outage=self._outage()),
+            upto,
+            failing,
+        )
 
     def _kept(self, now: Millis) -> tuple[Arrived, int]:
         """What the store has for this round, and up to which arrival. Raises StoreError."""

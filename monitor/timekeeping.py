@@ -6,6 +6,8 @@ What is kept, as standing documents of kind `clock`, before anything is received
   began. Whatever is kept above that is moved together, once: the document that says so changes in the same
   transaction. So a death at any point leaves either all of it to do or nothing.
 - `moved`: what was last moved, for people.
+- `power`: since when this boot is, and when the one before was last heard of.
+- `ended`: which boot was told to stop, and so did not end with the power.
 - `lost`: a stretch without a clock whose boot ended before the time was known. How long the machine was off after it
   nobody can say, so it stays as it was stamped, and is told of.
 """
@@ -16,8 +18,10 @@ import json
 import logging
 from collections.abc import Callable, Iterable
 from dataclasses import replace
+from typing import Any
 
 from monitor import words
+from monitor.checks.power import Outage
 from monitor.clock import KnownClock, Machine
 from monitor.errors import StoreError
 from monitor.intake.pump import Moved
@@ -40,11 +44,16 @@ def start(store: Kept, machine: Machine) -> tuple[KnownClock, Stretch]:
     past, seen, boot = store.load(), machine.seen(), machine.boot()
     kept = kept_stretch(past.standing)
     if kept is not None and kept.reckoning.boot == boot:
+        store.settle([Standing(KIND, "ended", None)])
         return KnownClock(machine, kept.reckoning), kept  # what has happened since, the first round looks at
     last = past.last_round.at if past.last_round else None
     found = begin(seen, boot=boot, last=last, kept=None)
-    stretch = Stretch(found.after, found.after.at, last, store.mark())
+    # From the boot on, and later than anything stored: what is said to have begun with the boot is moved as well.
+    since = max(found.after.at - seen.ran, -1 if last is None or found.overtaken else last) + 1
+    stretch = Stretch(found.after, since, last, store.mark())
     documents = [Standing(KIND, "now", stretch.text()), *_lost(kept, last)]
+    documents.append(Standing(KIND, "ended", None))
+    documents.append(Standing(KIND, "power", _power(kept, past.standing.get((KIND, "ended")), stretch)))
     if found.overtaken:
         log.warning("what is stored says %s, but it is %s: what was stamped later than now has no known time",
                     _utc(last or 0), _utc(seen.wall))  # fmt: skip
@@ -68,6 +77,16 @@ def _lost(kept: Stretch | None, last: Millis | None) -> Iterable[Standing]:
         " by how much", _utc(kept.begin), _utc(last),
     )  # fmt: skip
     yield Standing(KIND, "lost", json.dumps({"begin": kept.begin, "end": last}))
+
+
+def _power(kept: Stretch | None, ended: str | None, stretch: Stretch) -> str | None:
+    """Another boot than that of the last round; of one that nobody knows of, nothing is said."""
+    if kept is None or stretch.last is None:
+        return None
+    orderly = ended is not None and json.loads(ended) == kept.reckoning.boot
+    log.info("the machine has booted since the last round, which was at %s", _utc(stretch.last))
+    boot = stretch.reckoning.boot
+    return json.dumps({"boot": boot, "since": stretch.last, "back": stretch.begin, "orderly": orderly})
 
 
 def _utc(at: Millis) -> str:
@@ -102,6 +121,23 @@ class Timekeeper:
         self._unsaid: Stretch | None = None
         self._moved = False
         self._since: dict[Millis, Millis] = {}
+        power = store.load().standing.get((KIND, "power"))
+        self._power = None if power is None else json.loads(power)
+
+    def outage(self) -> Outage | None:
+        """When the machine was off before this boot; None when nothing is known of that."""
+        power = self._power
+        if power is None or power["boot"] != self._stretch.reckoning.boot:
+            return None
+        belief = self._clock.stretch.belief
+        return Outage(power["since"], power["back"], belief, orderly=power["orderly"])
+
+    def ended(self) -> None:
+        """We were told to stop: what comes after this boot is no power cut."""
+        try:
+            self._store.settle([Standing(KIND, "ended", json.dumps(self._stretch.reckoning.boot))])
+        except StoreError as error:
+            log.error("that we were told to stop could not be kept: %s", error)
 
     @property
     def unsure_since(self) -> Millis | None:
@@ -157,7 +193,9 @@ class Timekeeper:
         end = before.now(seen.ran)
         above = self._store.mark() if found.settled else self._stretch.above
         stretch = Stretch(found.after, self._stretch.begin + found.by, self._stretch.last, above)
-        self._store.shift(self._shift(found, stretch, end=end, now=seen.wall))
+        power = self._power and self._power | {"back": self._power["back"] + found.by}
+        self._store.shift(self._shift(found, stretch, power, end=end, now=seen.wall))
+        self._power = power
         self._clock.adopt(found.after)
         log.warning("the true time is known: what was stamped from %s to %s was %s off", _utc(self._stretch.begin),
                     _utc(end), words.duration(abs(found.by)))  # fmt: skip
@@ -165,7 +203,9 @@ class Timekeeper:
         self._stretch, self._unsaid, self._moved = stretch, None, True
         return (found.by, end), self._trust()
 
-    def _shift(self, found: Look, stretch: Stretch, *, end: Millis, now: Millis) -> Shift:
+    def _shift(
+        self, found: Look, stretch: Stretch, power: dict[str, Any] | None, *, end: Millis, now: Millis
+    ) -> Shift:
         begin = self._stretch.begin
         told = {"by": found.by, "begin": begin, "end": end, "at": now}
         return Shift(
@@ -179,6 +219,7 @@ class Timekeeper:
                 *self._standing(Move(found.by, begin, now)),
                 Standing(KIND, "now", stretch.text()),
                 *([Standing(KIND, "moved", json.dumps(told))] if found.by else []),
+                *([Standing(KIND, "power", json.dumps(power))] if power else []),
             ],
             overtaken=found.overtaken or found.by < 0,
         )

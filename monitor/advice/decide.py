@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from monitor.advice.acts import IN_TURN, Advice, Order
 from monitor.advice.heat import heat_orders
 from monitor.advice.plugs import plugs
+from monitor.advice.power import power_orders
 from monitor.advice.present import Present
 from monitor.advice.scene import Scene, joined_orders
 from monitor.advice.watch import left_over, probe_orders, system_orders
@@ -75,7 +76,7 @@ def _orders(scene: Scene) -> list[Order]:
         for bed in scene.beds()
         for order in (*heat_orders(scene, bed, at_plugs), *water_orders(scene, bed, at_plugs))
     ]
-    return [*at_plugs.orders, *of_beds, *probe_orders(scene), *system_orders(scene)]
+    return [*at_plugs.orders, *of_beds, *probe_orders(scene), *system_orders(scene), *power_orders(scene)]
 
 
 def _turn(order: Order) -> tuple[bool, int]:

@@ -32,6 +32,7 @@ OTHERS: Mapping[Condition, Priority] = {
     Condition.STUCK: Priority.MEDIUM,
     Condition.UNWATCHED: Priority.MEDIUM,
     Condition.ROUND_MISSED: Priority.MEDIUM,
+    Condition.POWER_BACK: Priority.MEDIUM,
     Condition.SETTINGS_REFUSED: Priority.MEDIUM,
     Condition.BROKER_LOST: Priority.HIGH,
     Condition.STORE_FAILING: Priority.HIGH,

@@ -58,6 +58,7 @@ class Condition(StrEnum):
     CLOCK_UNSURE = "clock unsure"
     STEP_FAILED = "step failed"
     ROUND_MISSED = "round missed"
+    POWER_BACK = "power came back"
     SETTINGS_REFUSED = "settings refused"
 
 

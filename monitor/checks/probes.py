@@ -84,14 +84,16 @@ def look_at_probes(
     listening_since: Millis | None,
     known_since: Mapping[str, Millis],
     standing: Collection[AlarmKey],
+    powered_since: Millis | None = None,
 ) -> list[Finding]:
     """What is the matter with each probe, which subject no thermometer speaks for, and what of that is over.
 
     `listening_since` is when the broker was last reached, None while it is lost: then we are deaf and call
     nobody silent who was not silent before. `known_since` says since when a probe stands in the settings: who
     never spoke is awaited from then on. `standing` are the keys of the alarms whose condition is there.
+    `powered_since` is when the power last came back: who has just got power is awaited as if it had just spoken.
     """
-    ears = _Ears(now, listening_since, known_since)
+    ears = _Ears(now, listening_since, known_since, powered_since)
     troubles = {key.subject.id: key.condition for key in standing if key.condition in TROUBLES}
     unwatched = {key.subject for key in standing if key.condition is Condition.UNWATCHED}
     found: list[Finding] = []
@@ -129,6 +131,7 @@ class _Ears:
     now: Millis
     listening_since: Millis | None
     known_since: Mapping[str, Millis]
+    powered_since: Millis | None = None
 
     def begin(self, probe: Probe) -> Millis | None:
         """From when on the first word of a probe is awaited."""
@@ -138,7 +141,8 @@ class _Ears:
         """Until when nothing new is held against a probe, None while we are deaf."""
         if self.listening_since is None:
             return None
-        return self.listening_since + max(interval(probe, memory) or 0, GRACE)
+        usual = self.listening_since + max(interval(probe, memory) or 0, GRACE)
+        return usual if self.powered_since is None else max(usual, self.powered_since + silence(probe, memory))
 
 
 @dataclass(frozen=True, slots=True)

@@ -197,6 +197,8 @@ def _not_at_all(desk: _Desk, person: Person, one: Untold) -> str | None:
         return f"{person.id} has no channel."
     if not _hears(person, one.transition.key.subject, desk.rules):
         return f"{person.id} hears only of {words.joined(sorted(person.hears or ()))}."
+    if one.transition.key.condition is Condition.POWER_BACK and one.transition.event in ENDS:
+        return "That the power came back was told when it did."
     return _no_news(desk, one.transition)
 
 

@@ -40,6 +40,7 @@ def test_out_of_comfort_is_low_to_medium_and_below_harm(condition: Condition):
         (Condition.SILENT, MEDIUM),
         (Condition.FAULTY, MEDIUM),
         (Condition.STUCK, MEDIUM),
+        (Condition.POWER_BACK, MEDIUM),
         (Condition.BROKER_LOST, HIGH),
         (Condition.STORE_FAILING, HIGH),
         (Condition.CLOCK_UNSURE, HIGH),

@@ -164,6 +164,7 @@ def test_a_past_episode_never_wakes_and_is_told_at_up():
         (Condition.CLOCK_UNSURE, Verdict.HELD),
         (Condition.STEP_FAILED, Verdict.HELD),
         (Condition.ROUND_MISSED, Verdict.HELD),
+        (Condition.POWER_BACK, Verdict.HELD),
     ],
 )
 def test_of_the_daemons_own_troubles_only_a_failing_store_cannot_wait(condition, verdict):

@@ -68,6 +68,7 @@ class Board:
             nudge=lambda: None,
             straight=self.straight.append,
             set_right=self.keeper.set_right,
+            outage=self.keeper.outage,
         )
 
     def _between(self, work):

@@ -1,0 +1,48 @@
+"""What is advised when the power came back: the mats first, with what belongs to mains."""
+
+from dataclasses import replace
+
+from monitor.advice import cautions
+from monitor.advice.acts import Act
+from monitor.checks.findings import Condition
+from monitor.notify.text import compose
+from monitor.rules import Ability
+from parts.orchard import ANA, LONG_MAT, advise, alarm, ms, rules
+
+CUT = alarm(
+    16, "", Condition.POWER_BACK,
+    arithmetic="nothing was heard for 3 h 10 min, until the machine had power again; every probe has spoken since",
+)  # fmt: skip
+
+
+def order(of=None):
+    (found,) = advise([CUT], place="", of=of or rules()).orders
+    return found
+
+
+def test_each_mat_is_named_and_asked_of_whoever_may():
+    found = order()
+    assert (Act.SYSTEM_CHECK, "see that long-mat is on again") == (found.act, found.words)
+    assert Ability.MATS is found.needs
+    assert "Nothing was heard for 3 h 10 min" in found.why
+    assert cautions.RCD.words == found.cautions[0]
+    assert cautions.UNPLUG.words in found.cautions
+    assert any("may have lost its setting" in line for line in found.more)
+
+
+def test_many_mats_are_counted():
+    mats = [replace(LONG_MAT, id=f"mat-{n}") for n in range(5)]
+    assert "see that mat-0 and mat-1 are on again" == order(rules(mats=mats[:2])).words
+    assert "see that all 5 mats are on again" == order(rules(mats=mats)).words
+
+
+def test_without_mats_the_probes_are_looked_at():
+    found = order(rules(mats=()))
+    assert ("see that every probe is back", None, ()) == (found.words, found.needs, found.cautions)
+
+
+def test_as_a_notice_it_fits_its_lines():
+    lines = compose([order()], [], [], person=ANA, rules=rules(), place="", now=ms("08:00")).lines
+    assert lines[0].startswith("Vermistat: see that long-mat is on again by ")
+    assert lines[1].startswith("Nothing was heard for 3 h 10 min, until the machine had power again;")
+    assert cautions.RCD.words == lines[2]
