@@ -255,6 +255,14 @@ def _that_keep_the_diary(command: Command) -> None:
 
 
 def _that_measure(command: Command) -> None:
+    probes = command(
+        "probes",
+        probing.probes,
+        "every probe, the worst first: heard, believed, refused, calibrated",
+        "For a moisture probe without points it says which way it goes, and out of squeezed handfuls the lines that"
+        " would calibrate it.",
+    )
+    probes.add_argument("--bin", dest="bed", metavar="BIN", help="those of one bin")
     squeeze = command(
         "squeeze",
         probing.squeeze,

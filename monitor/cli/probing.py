@@ -5,6 +5,22 @@ from __future__ import annotations
 import argparse
 
 from monitor.cli import commands
+from monitor.errors import RequestError
+
+
+def probes(options: argparse.Namespace) -> int:
+    """`vermistat probes`."""
+    from monitor.reports.roster import probes_facts, probes_text
+
+    settings = commands._settings(options)
+    rules = settings.rules
+    if options.bed is not None and options.bed not in rules.bins:
+        raise RequestError(f"the settings know no bin {options.bed}; known are {', '.join(rules.bins)}")
+    store = commands._open(settings)
+    saying = commands._saying(rules, store)
+    facts = probes_facts(store, rules, saying.at, bed=options.bed)
+    commands._print(options, facts, lambda: probes_text(facts, saying))
+    return commands.DONE
 
 
 def squeeze(options: argparse.Namespace) -> int:

@@ -480,6 +480,57 @@ class SqueezeShape(TypedDict):
     waits: bool
 
 
+class RefusedShape(TypedDict):
+    """What came for a probe and could not be read, of one kind: how often ever on its topic, and the newest reason."""
+
+    kind: str
+    count: int
+    last: str | None
+    at: str | None
+
+
+class ProbeRowShape(TypedDict):
+    """One probe. `placed` is `bin.zone` or a place. `every_seconds` is told by the settings or learned, null when neither.
+
+    `quality` is that of the newest reading; `good_share` of the last day's, null when there are none, and, like
+    `readings_of_a_day`, when more than a hundred probes are listed. `trouble` names the conditions of `alarms`. `doubt`,
+    `trend` and `hand` read on behind its name. `suggested` are lines of settings that would calibrate it.
+    """
+
+    probe: str
+    measures: str
+    placed: str
+    topic: str
+    heard: str | None
+    every_seconds: int | None
+    every_is_told: bool
+    value: float | None
+    unit: str
+    age_seconds: int | None
+    fresh: bool
+    quality: str | None
+    readings_of_a_day: int | None
+    good_share: float | None
+    alarms: list[int]
+    trouble: list[str]
+    doubt: str | None
+    refused: list[RefusedShape]
+    contradicted: int
+    undated: int
+    calibration: str
+    trend: str | None
+    hand: str | None
+    suggested: list[str]
+
+
+class ProbesShape(TypedDict):
+    """`vermistat probes`: those of the site, or of `bin`, the worst first."""
+
+    at: str
+    bin: str | None
+    probes: list[ProbeRowShape]
+
+
 class JottingShape(TypedDict):
     """One entry of the diary, or one that waits for the next round.
 

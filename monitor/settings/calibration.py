@@ -6,11 +6,9 @@ from datetime import date
 from itertools import pairwise
 
 from monitor.readings import Measures
+from monitor.science.points import LEAST_SPREAD
 from monitor.settings.mistakes import Paper, Path
 from monitor.settings.schema import PointShape, ProbeShape
-
-LEAST_SPREAD = 0.1
-"""Of the larger count: points nearer to each other than this show noise, not water (proposal)."""
 
 
 def check_calibration(paper: Paper, path: Path, probe: ProbeShape, today: date) -> None:

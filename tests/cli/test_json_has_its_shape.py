@@ -71,6 +71,8 @@ COMMANDS = [
     (("unshelve", "1", "--as", "ana"), shapes.AskedShape),
     (("working", "fig", "--for", "3h", "--as", "ana"), shapes.AskedShape),
     (("squeeze", "fig.west", "drops", "--at", "yesterday 18:00", "--as", "ana"), shapes.SqueezeShape),
+    (("probes",), shapes.ProbesShape),
+    (("probes", "--bin", "fig"), shapes.ProbesShape),
     (("squeeze", "plum", "runs", "--as", "ben"), shapes.SqueezeShape),
     (("diary",), shapes.DiaryListShape),
     (("diary", "fig", "fed", "1.5 kg", "--as", "ben"), shapes.DiaryListShape),
