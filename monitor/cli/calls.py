@@ -11,7 +11,7 @@ from typing import Any, NoReturn
 
 from monitor import __version__
 from monitor.cli import commands as do
-from monitor.cli import holding, probing, versions
+from monitor.cli import holding, looking_back, probing, versions
 
 WRONG_CALL = 64
 
@@ -136,7 +136,16 @@ def _that_tell(command: Command) -> None:
         "the alarms that stand, and those that nobody has seen",
         "Also what is shelved, and the bins that are worked in.",
     )
-    alarms.add_argument("--journal", action="store_true", help="every step of every alarm instead, newest last")
+    instead = alarms.add_mutually_exclusive_group()
+    instead.add_argument("--journal", action="store_true", help="every step of every alarm instead, newest last")
+    instead.add_argument(
+        "--review",
+        action="store_true",
+        help="how well the alarms serve instead, and what to change about the worst",
+    )
+    alarms.add_argument(
+        "--days", type=looking_back.days, metavar="NUMBER", help="the review of so many days (default: 30)"
+    )
     alarms.add_argument(
         "--since", metavar="DAY", help="the journal since then: yesterday, monday, 2026-11-20 (default: a week)"
     )
@@ -321,7 +330,7 @@ def _either_writes_or_lists(whole: argparse.ArgumentParser, options: argparse.Na
 
 def _goes_with(whole: argparse.ArgumentParser, options: argparse.Namespace) -> None:
     """What only means something beside another option."""
-    for option, beside in (("since", "journal"), ("bin", "journal")):
+    for option, beside in (("since", "journal"), ("bin", "journal"), ("days", "review")):
         if getattr(options, option) is not None and not getattr(options, beside):
             whole.error(f"--{option} goes with --{beside}: vermistat alarms --{beside} --{option} …")
 

@@ -133,10 +133,10 @@ def now(options: argparse.Namespace) -> int:
 
 def alarms(options: argparse.Namespace) -> int:
     """`vermistat alarms`."""
-    if options.journal:
-        from monitor.cli.looking_back import journal
+    if options.journal or options.review:
+        from monitor.cli.looking_back import journal, review
 
-        return journal(options)
+        return journal(options) if options.journal else review(options)
     from monitor.reports.facts import alarms_facts
     from monitor.reports.text import alarms_text
 

@@ -19,3 +19,21 @@ def journal(options: argparse.Namespace) -> int:
     facts = journal_facts(store, settings.rules, saying.at, since=since, bed=options.bin)
     commands._print(options, facts, lambda: journal_text(facts, saying))
     return commands.DONE
+
+
+def review(options: argparse.Namespace) -> int:
+    """`vermistat alarms --review`."""
+    from monitor.reports.review import review_facts
+    from monitor.reports.review_text import review_text
+
+    settings, store, saying = opened(options)
+    facts = review_facts(store, settings.rules, saying.at, days=30 if options.days is None else options.days)
+    commands._print(options, facts, lambda: review_text(facts, saying))
+    return commands.DONE
+
+
+def days(text: str) -> int:
+    """From 1 to 3650. Raises ArgumentTypeError."""
+    if not (text.isascii() and text.isdigit() and 0 < int(text) <= 3650):
+        raise argparse.ArgumentTypeError(f"{text!r} are no days to look back on: write a whole number up to 3650")
+    return int(text)

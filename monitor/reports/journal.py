@@ -14,10 +14,10 @@ from monitor.checks.findings import AlarmKey, Condition, Kind, Subject
 from monitor.diary import Deed, Entry
 from monitor.errors import RequestError
 from monitor.readings import DAY, Millis
+from monitor.reports.alarm_shapes import JournalEntryShape, JournalShape
 from monitor.reports.held import bed_words
 from monitor.reports.notes import plain
 from monitor.reports.saying import Saying, instant, millis
-from monitor.reports.shapes import JournalEntryShape, JournalShape
 from monitor.rules import Rules
 from monitor.store.promises import Store
 

@@ -1,4 +1,4 @@
-"""The shapes of `--json`, one for every command but `run` and `demo`.
+"""The shapes of `--json`, one for every command but `run` and `demo`; those that look back stand in `alarm_shapes`.
 
 Times are RFC 3339 in UTC, to the second. Numbers are canonical, whatever the site reads: °C, per cent of wet
 mass, %RH, seconds; `unit` says which, and `as sent` is what an uncalibrated moisture probe says. Whatever is
@@ -202,38 +202,6 @@ class AlarmsShape(TypedDict):
     alarms: list[AlarmShape]
     shelves: list[ShelfShape]
     works: list[WorkShape]
-
-
-class JournalEntryShape(TypedDict):
-    """One step of one alarm, or (with number 0, and empty states) the beginning or end of work in a bin.
-
-    It happened `at` and was taken up by the round of `taken_up_at`. `sentence` is for the keeper, `cause` is the line that was
-    recorded then; `who`, `note` and `until` are as in the steps of `why`.
-    """
-
-    at: str
-    taken_up_at: str
-    number: int
-    about: str
-    event: str
-    before: str
-    after: str
-    level: str | None
-    sentence: str
-    cause: str
-    who: str | None
-    note: str
-    until: str | None
-
-
-class JournalShape(TypedDict):
-    """`vermistat alarms --journal`, newest entry last. `whole` is whether nothing was left out for its sheer number."""
-
-    at: str
-    since: str
-    bin: str | None
-    whole: bool
-    entries: list[JournalEntryShape]
 
 
 class EvidenceShape(TypedDict):

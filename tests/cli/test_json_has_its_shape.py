@@ -14,7 +14,7 @@ from typing_extensions import TypedDict
 from cli.keeping import NOW, Site, cold
 from monitor.cli.calls import parser
 from monitor.readings import MINUTE, Reading, Refusal, RefusalKind, Undated
-from monitor.reports import shapes
+from monitor.reports import alarm_shapes, shapes
 from monitor.store.promises import Batch
 
 
@@ -56,7 +56,8 @@ def full(site):
 COMMANDS = [
     (("now",), shapes.NowShape),
     (("alarms",), shapes.AlarmsShape),
-    (("alarms", "--journal", "--since", "2026-11-20"), shapes.JournalShape),
+    (("alarms", "--journal", "--since", "2026-11-20"), alarm_shapes.JournalShape),
+    (("alarms", "--review", "--days", "7"), alarm_shapes.ReviewShape),
     (("why", "1"), shapes.WhyShape),
     (("why", "2"), shapes.WhyShape),
     (("check",), shapes.CheckShape),
@@ -88,7 +89,7 @@ def test_the_output_of_a_full_store_is_its_shape_to_the_letter(tmp_path, noon, c
 
 
 @pytest.mark.parametrize(
-    ("words", "shape"), COMMANDS[:3], ids=lambda p: " ".join(p) if isinstance(p, tuple) else ""
+    ("words", "shape"), COMMANDS[:4], ids=lambda p: " ".join(p) if isinstance(p, tuple) else ""
 )
 def test_so_is_that_of_a_store_in_which_nothing_is(site, capsys, words, shape):
     with site.lived():
@@ -139,6 +140,7 @@ def test_every_command_that_takes_json_is_held_to_a_shape():
 
 
 def test_every_shape_and_every_field_says_what_it_is():
-    for name in dir(shapes):
-        if name.endswith("Shape"):
-            assert getattr(shapes, name).__doc__, name
+    for module in (shapes, alarm_shapes):
+        for name in dir(module):
+            if name.endswith("Shape"):
+                assert getattr(module, name).__doc__, name

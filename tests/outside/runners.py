@@ -21,6 +21,7 @@ from monitor.readings import HOUR, MINUTE, SECOND, Measures
 from monitor.rules import Bin, Bound, Harm, Level, Limits, Point, Probe, Role, Source, Unit, Zone
 from monitor.science import onewire, units, water, worms
 from monitor.science.moisture import moisture_percent
+from outside.alarm_runners import ALARMS
 from outside.probe_runners import PROBES
 
 START = 1_790_000_000_000
@@ -288,5 +289,6 @@ RUNNERS = {
     "times raised": times_raised,
     "alarm states by second": states_by_second,
     **PROBES,
+    **ALARMS,
 }
 """What a source value is about → the product's own answer, from the row's `input` as named arguments."""
