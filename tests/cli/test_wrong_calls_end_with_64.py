@@ -9,12 +9,13 @@ from monitor.cli import main
 from monitor.cli.calls import WRONG_CALL, parser
 from monitor.cli.commands import WRONG_SETTINGS
 
+
+def commands():
+    return next(a.choices for a in parser()._actions if isinstance(a.choices, dict))
+
+
 WRONG = [
-    (
-        [],
-        "say what to do: run, demo, now, alarms, why, check, settings, species, seen, done,"
-        " shelve, later, unshelve, working, diary. See `vermistat --help`.",
-    ),
+    ([], f"say what to do: {', '.join(commands())}. See `vermistat --help`."),
     (["alrms"], "there is no command 'alrms'; did you mean 'alarms'? See `vermistat --help`."),
     (["feed"], "there is no command 'feed'"),
     (["--json"], "--json stands behind the command: vermistat now --json …"),
@@ -70,10 +71,6 @@ def test_help_and_version_end_with_0(capsys, words):
         main(words)
     assert 0 == end.value.code
     assert "vermistat" in capsys.readouterr().out
-
-
-def commands():
-    return next(a.choices for a in parser()._actions if isinstance(a.choices, dict))
 
 
 @pytest.mark.parametrize("name", commands())
