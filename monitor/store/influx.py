@@ -20,7 +20,7 @@ from functools import partial
 from pathlib import Path
 
 from monitor.errors import StoreError
-from monitor.readings import DAY, Millis, Reading
+from monitor.readings import DAY, HOUR, Millis, Reading
 from monitor.store.connections import transaction
 from monitor.store.influx_lines import (
     EARLIEST,
@@ -173,6 +173,10 @@ class InfluxStore(InfluxShift):
         """Take back late readings for whose time the server already has one."""
         with transaction(file):
             for reading in known:
+                file.execute(
+                    "INSERT INTO unsummed VALUES (?, ?, ?) ON CONFLICT DO UPDATE SET arrival = excluded.arrival",
+                    (self._tails[reading.probe].number, reading.at // HOUR, self._last),
+                )
                 tail = self._tails[reading.probe]
                 key = (tail.number, reading.at, reading.arrival)
                 gone = file.execute("DELETE FROM arrived WHERE probe = ? AND at = ? AND arrival = ?", key).rowcount

@@ -7,6 +7,7 @@ some servers can take a point back) and are noted as ghosts, which nothing that 
 from __future__ import annotations
 
 import sqlite3
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
 
 from monitor.readings import MINUTE, Millis, Reading
@@ -25,11 +26,21 @@ class InfluxShift(InfluxTags):
         """As promised. Raises StoreError, having moved nothing, when what has left the file cannot be fetched."""
         with self._one_at_a_time:
             self._bring_back(self.after(shift.above["arrival"]))
+            for name, start, end in self._spans_above(shift):
+                self._bring_back(self.window(name, start, end))
             if shift.overtaken:
                 names = [name for name, before in self._pruned().items() if before > shift.now]
                 self._bring_back([r for name in names for r in self._there(name, shift.now + MINUTE, LARGEST)])
             super().shift(shift)
             ((self._next,),) = self._all("SELECT next FROM counter WHERE name = 'ship'")
+
+    def _spans_above(self, shift: Shift) -> list[tuple[str, Millis, Millis]]:
+        """Where readings above the mark lie and will lie: what stands there already must be here to be met."""
+        found: dict[str, list[Millis]] = defaultdict(list)
+        for reading in self.after(shift.above["arrival"]):
+            found[reading.probe].append(reading.at)
+        by = shift.by
+        return [(p, min(t) + min(by, 0), max(t) + max(by, 0) + MINUTE) for p, t in found.items()]
 
     def _bring_back(self, readings: Sequence[Reading]) -> None:
         def put(file: sqlite3.Connection) -> None:

@@ -8,7 +8,7 @@ from collections import Counter, deque
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from functools import wraps
-from itertools import groupby
+from itertools import groupby, pairwise
 from operator import attrgetter
 from typing import Any, TypeVar, cast
 
@@ -129,6 +129,16 @@ class MemoryReadings:
             mean = sum(map(steps_of, values)) / (len(values) * RESOLUTION)
             found.append(Bucket(start + number * width, len(values), min(values), mean, max(values)))
         return found
+
+    def summarise(self, upto: Millis) -> bool:
+        """As promised: there is nothing to do."""
+        return False
+
+    @whole
+    def spans(self, probe: str, edges: Sequence[Millis]) -> list[Bucket]:
+        """As promised."""
+        each = [self.buckets(probe, start, end, end - start) for start, end in pairwise(edges)]
+        return [bucket for buckets in each for bucket in buckets]
 
     @whole
     def undated(self, limit: int = 100) -> list[Undated]:

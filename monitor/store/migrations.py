@@ -146,9 +146,24 @@ def shipping(file: sqlite3.Connection) -> None:
     )
 
 
+def hours(file: sqlite3.Connection) -> None:
+    """Hours summed up: `hour` counts since 1970, values in steps; up to when that is done for each probe; and hours into which
+    something came afterwards, with the newest arrival.
+    """
+    file.execute(
+        "CREATE TABLE hour (probe INTEGER NOT NULL, hour INTEGER NOT NULL, count INTEGER NOT NULL, total INTEGER NOT NULL,"
+        " low INTEGER NOT NULL, high INTEGER NOT NULL, PRIMARY KEY (probe, hour)) STRICT, WITHOUT ROWID"
+    )
+    file.execute("CREATE TABLE summed (probe INTEGER PRIMARY KEY, upto INTEGER NOT NULL) STRICT")
+    file.execute(
+        "CREATE TABLE unsummed (probe INTEGER NOT NULL, hour INTEGER NOT NULL, arrival INTEGER NOT NULL,"
+        " PRIMARY KEY (probe, hour)) STRICT, WITHOUT ROWID"
+    )
+
+
 Step = Callable[[sqlite3.Connection], None]
 
-STEPS: tuple[Step, ...] = (readings, journal, telling, asking, stories, accepting, shipping)
+STEPS: tuple[Step, ...] = (readings, journal, telling, asking, stories, accepting, shipping, hours)
 
 
 def version_of(file: sqlite3.Connection, path: object) -> int:

@@ -399,7 +399,21 @@ class Timekeeping(Protocol):
         """
 
 
-class Store(Readings, Journal, Requests, Outbox, Versions, Timekeeping, Protocol):
+class Summaries(Protocol):
+    """Readings summed up over long times."""
+
+    def summarise(self, upto: Millis) -> bool:
+        """Sum up some of the hours that were over by `upto` and are not yet summed up; true when there was something to
+        do, so that it is asked again. Changes nothing that is read.
+        """
+
+    def spans(self, probe: str, edges: Sequence[Millis]) -> list[Bucket]:
+        """One probe's trusted readings between each two edges, edges[n] <= at < edges[n + 1], in order of time; a span
+        without readings is left out. Edges rise, and may lie anywhere: a keeper's days are not all of one length.
+        """
+
+
+class Store(Readings, Journal, Requests, Outbox, Versions, Timekeeping, Summaries, Protocol):
     """Everything a site keeps. Opening a store for writing takes its lock (StoreTaken when it is held). One
     opened for reading only takes no lock, answers every question, and writes nothing but `ask`; anything else
     raises StoreError.

@@ -14,7 +14,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from monitor.readings import Millis, Refusal
+from monitor.readings import HOUR, Millis, Refusal
 from monitor.store.connections import Connections, transaction
 from monitor.store.promises import Batch, Delivered, Kept
 from monitor.store.rows import LARGEST, ROW, Row, meta_of, packed, steps_of
@@ -102,12 +102,16 @@ class SqliteKeeping(Connections):
             full = self._staged + len(found.fresh) >= room
             with transaction(file):
                 _write_readings(file, found)
+                self._note_late(file, found)
                 _write_refusals(file, batch.refusals)
                 _write_deliveries(file, batch.delivered, found.packed)
                 if full:
                     move(file)
             self._remember(found, moved=full)
         return Kept(len(found.fresh), found.same, found.other.total(), self._last)
+
+    def _note_late(self, file: sqlite3.Connection, found: SortedOut) -> None:
+        """For whoever has summed up what a batch still adds to; in its transaction."""
 
     def _sorted_out(self, file: sqlite3.Connection, batch: Batch) -> SortedOut:
         found = SortedOut(self._last, packed(batch.delivered))
@@ -225,6 +229,14 @@ def move(file: sqlite3.Connection) -> None:
         " FROM arrived GROUP BY probe"
     )
     file.execute("DELETE FROM arrived")
+
+
+def unsum(file: sqlite3.Connection, number: int, since: Millis) -> None:
+    """A probe's hours from this time on are no longer summed up: its readings there have changed."""
+    hour = since // HOUR
+    file.execute("DELETE FROM hour WHERE probe = ? AND hour >= ?", (number, hour))
+    file.execute("DELETE FROM unsummed WHERE probe = ? AND hour >= ?", (number, hour))
+    file.execute("UPDATE summed SET upto = min(upto, ?) WHERE probe = ?", (max(hour * HOUR, NEVER), number))
 
 
 def last_arrival(file: sqlite3.Connection) -> int:

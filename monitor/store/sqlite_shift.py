@@ -19,7 +19,7 @@ from monitor.store.connections import transaction
 from monitor.store.promises import Mark, Shift, Standing, TakenUp
 from monitor.store.rows import ROW, Row, meta_of, reading_of
 from monitor.store.sqlite_journal import write_standing
-from monitor.store.sqlite_keep import SqliteKeeping, last_arrival, move
+from monitor.store.sqlite_keep import SqliteKeeping, last_arrival, move, unsum
 
 MARKED = {
     "refusal": "id",
@@ -62,6 +62,8 @@ class SqliteShift(SqliteKeeping):
             move(file)  # one table less to put right
             before = self._placed(file, shift)
             spans = _spans(file, shift.above["arrival"])
+            for number, first_at, _ in spans:
+                unsum(file, number, min(first_at, first_at + shift.by))
             _move_ours(file, shift, spans)
             _put_right(file, shift, spans)
             _move_the_undated(file, shift)
@@ -189,6 +191,7 @@ def _disown(file: sqlite3.Connection, now: Millis) -> None:
         (now + MINUTE,),
     ).fetchall()
     for row in false:
+        unsum(file, row[1], row[2])
         _take_out(file, row)
     file.executemany("INSERT INTO undated VALUES (?, ?, ?, ?)", [(r[0], r[1], r[3], now) for r in false])
 

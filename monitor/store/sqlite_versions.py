@@ -21,7 +21,7 @@ from monitor.store import renaming
 from monitor.store.codec import read, written
 from monitor.store.connections import transaction
 from monitor.store.promises import TakenUp, Taking, Version
-from monitor.store.sqlite_keep import SqliteKeeping, move
+from monitor.store.sqlite_keep import NEVER, SqliteKeeping, move, unsum
 
 FEW = 20
 """With more old ids than this every document is looked at instead of being asked for."""
@@ -155,6 +155,10 @@ def _rename_probe(file: sqlite3.Connection, old: str, new: str) -> None:
 def _merge(file: sqlite3.Connection, old: int, new: int) -> None:
     """The old number's readings to the new one's. Its own row stays, without readings: numbers have no gaps."""
     moves = [upto for (upto,) in file.execute("SELECT DISTINCT last_arrival FROM moved ORDER BY last_arrival")]
+    (since,) = file.execute("SELECT coalesce(min(first_at), 0) FROM moved WHERE probe = ?", (old,)).fetchone()
+    unsum(file, new, since)
+    unsum(file, old, NEVER)
+    file.execute("DELETE FROM summed WHERE probe = ?", (old,))
     for later, first in ((old, new), (new, old)):
         file.execute(
             "DELETE FROM reading WHERE probe = ?1 AND EXISTS (SELECT 1 FROM reading AS other WHERE other.probe = ?2"

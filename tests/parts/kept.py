@@ -163,7 +163,7 @@ def round_(number=1, **what):
 class FromOutside:
     """The daemon's store for writing, and for every question another process's view of the same file."""
 
-    WRITES = frozenset({"keep", "commit", "sent", "failed", "give_up", "take_up", "settle", "shift"})
+    WRITES = frozenset({"summarise", "keep", "commit", "sent", "failed", "give_up", "take_up", "settle", "shift"})
 
     def __init__(self, path):
         self._inside = SqliteStore(path)
