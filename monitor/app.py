@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import logging
 import tempfile
 import threading
@@ -284,11 +285,20 @@ def run(
     ):
         if look_now is not None:
             look_now(schedule.now)
+        _leave_the_old_alone()
         systemd.tell("READY=1")
         log.info("watching %d bins with %d probes", len(settings.rules.bins), len(settings.rules.probes()))
         stop.wait()
         systemd.tell("STOPPING=1")
     return 0
+
+
+def _leave_the_old_alone() -> None:
+    """What is there at the start stays for good: Python's collector of cycles need not go through it again and again,
+    which cost every other round of 10,000 bins half its time. What nobody holds any more is freed as ever.
+    """
+    gc.collect()
+    gc.freeze()
 
 
 def _keep_secrets(settings: Settings) -> Redacting:

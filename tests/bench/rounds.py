@@ -14,6 +14,7 @@ import time
 from dataclasses import dataclass
 from pathlib import Path
 
+from monitor.app import _leave_the_old_alone
 from monitor.checks.system import System
 from monitor.readings import MINUTE, Measures, Reading
 from monitor.rounds import Rounds
@@ -75,6 +76,7 @@ def lived(bins: int, folder: Path) -> tuple[float, float, int]:
         nudge=lambda: None,
         straight=lambda _post: None,
     )
+    _leave_the_old_alone()  # as the daemon does when it has started
     full, empty = [], []
     for turn in range(40 + ROUNDS):
         now[0] += MINUTE
