@@ -1,6 +1,6 @@
 """Wrong calls as files: the situation, the call, its exit code, and every line that it prints.
 
-    given cold                  nothing | site | cold | over | settings NAME | store KIND
+    given cold                  nothing | site | many | us | cold | over | settings NAME | store KIND
     $ vermistat seen 1
     exit 1
     ! vermistat: a line on standard error
@@ -21,6 +21,7 @@ from contextlib import ExitStack
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from cli.keeping import SETTINGS as SITE
 from cli.keeping import Site, cold
 from cli.running import ROOT, environment
 from monitor.cli import main
@@ -28,6 +29,12 @@ from monitor.cli.calls import parser
 from monitor.store.migrations import STEPS
 from monitor.store.sqlite import SqliteStore
 
+BEDS = "".join(
+    f"  n-{n}: {{species: eisenia-fetida, stands_in: shed, zones: {{a: {{probes: {{n-{n}-a: {{measures: temperature, "
+    f"topic: n/{n}}}}}}}}}}}\n"
+    for n in range(1, 8)
+)
+MANY = SITE.replace("people:\n", BEDS + "people:\n")
 SETTINGS = Path(__file__).parents[2] / "fixtures" / "settings"
 
 
@@ -69,7 +76,12 @@ def situation(given, folder, opened):
     if what == "settings":
         shutil.copy(SETTINGS / f"{which}.yaml", folder / "vermistat.yaml")
     elif what != "nothing":
-        site = Site(folder, began="06:00" if what == "over" else "08:00")
+        began = "06:00" if what == "over" else "08:00"
+        text = MANY if what == "many" else SITE
+        site = Site(folder, units="us" if what == "us" else "metric", text=text, began=began)
+        if what in ("many", "us"):
+            with site.lived():
+                pass
         if what in ("cold", "over"):
             _live(site, what == "over")
         elif what == "store":
