@@ -118,6 +118,11 @@ FAN = Caution(
     "trade practice",
     "common practice",
 )
+NO_POWDERS = Caution(
+    "Ground limestone or shell only, never quick or hydrated lime; no insecticide, no diatomaceous earth.",
+    "trade practice: burnt lime and dusts against insects harm worms through the skin",
+    "common practice",
+)
 
 _MAINS = (RCD, NOTHING_OVER, LISTED, ELECTRICIAN)
 
@@ -135,8 +140,8 @@ OF_ACT: Mapping[Act, tuple[Caution, ...]] = {
     Act.WATER: (WATER_WARMTH, SPRINKLE, DUST),
     Act.DAMPEN: (WATER_WARMTH, SPRINKLE, DUST),
     Act.DRAIN: (TRAY, GLOVES),
-    Act.DRY: (DUST, GLOVES),
-    Act.FEED_LESS: (NO_SPOILT_FOOD,),
+    Act.DRY: (DUST, GLOVES, NO_POWDERS),
+    Act.FEED_LESS: (NO_SPOILT_FOOD, NO_POWDERS),
     Act.LOOK: (),
     Act.PROBE_CHECK: (),
     Act.SYSTEM_CHECK: (),
@@ -154,6 +159,7 @@ LAID_ON: frozenset[Act] = frozenset({Act.INSULATE, Act.COVER, Act.SHADE, Act.DRY
 EVERY: tuple[Caution, ...] = (
     UNPLUG, NO_THERMOSTAT, THERMOSTAT, RCD, NOTHING_OVER, LISTED, DRY_AND_HOT, ELECTRICIAN, WARM_SLOWLY, AIR_HOLES,
     NO_FLAMES, LIFT, NO_FLOOD, BOTTLES, WATER_WARMTH, SPRINKLE, DUST, TRAY, GLOVES, NO_SPOILT_FOOD, FAN,
+    NO_POWDERS,
 )  # fmt: skip
 _BY_WORDS = {caution.words: caution for caution in EVERY}
 

@@ -105,7 +105,16 @@ def _cool(scene: Scene, bed: Bin, hot: Sequence[Alarm], plugs: Plugs) -> list[Or
     if not orders and not plugged:
         orders.append(_look(scene, bed, hot, note))
         note = ""
-    return [*_saying(note, orders), _no_food(scene, bed, hot)]
+    return [*_with_bottles(_saying(note, orders)), _no_food(scene, bed, hot)]
+
+
+def _with_bottles(orders: Sequence[Order]) -> list[Order]:
+    """What cools without being written into any `can`, behind the first order, with its caution."""
+    if not orders or orders[0].act is Act.LOOK:  # which has them among what it names
+        return list(orders)
+    said = tuple(dict.fromkeys((*orders[0].cautions, cautions.BOTTLES.words)))
+    more = (*orders[0].more, "Frozen bottles help too, wrapped in cloth and at one end only.")
+    return [replace(orders[0], cautions=said, more=more), *orders[1:]]
 
 
 def _at_the_mat(bed: Bin, alarm: Alarm) -> bool:

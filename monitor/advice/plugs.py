@@ -7,7 +7,7 @@ bin is too warm and another too cold, short of that, the plug stays as it is and
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from monitor import words
@@ -297,7 +297,13 @@ def _order(
         words=text,
         why=because.why,
         cautions=cautions.that_belong(act, mat=True, first=first),
-        more=(*because.more, *others, *more, *_neighbours(scene, mat, [b for b, _ in ranked])),
+        more=(
+            *because.more,
+            *others,
+            *more,
+            *_neighbours(scene, mat, [b for b, _ in ranked]),
+            *_load(scene.rules.mats.values()),
+        ),
         needs=Ability.MATS,
         by=scene.at if urgent else before_the_night(alarm.raised_at, scene.tz),
         alarms=tuple(dict.fromkeys(a.number for _, a in ranked)),
@@ -374,6 +380,17 @@ def _neighbours(scene: Scene, mat: Mat, known: Sequence[Bin]) -> tuple[str, ...]
     """What every other zone on the plug says of this order."""
     lines = [_neighbour(scene, mat, bed, zone) for bed, zone in _warmed(scene, mat) if bed not in known]
     return tuple(lines)
+
+
+def _load(mats: Iterable[Mat]) -> tuple[str, ...]:
+    """Watts of everything that may hang on one outlet, and the current that is."""
+    known = [(mat.id, mat.power) for mat in mats if mat.power]
+    if len(known) < 2:
+        return ()
+    watts = sum(power for _, power in known)
+    listed = words.joined([f"{name} {power:g} W" for name, power in known])
+    amperes = f"{watts / 230:.1f} A at 230 V, {watts / 120:.1f} A at 120 V"
+    return (f"On one outlet they add up: {listed}: {watts:g} W, {amperes}, with whatever else hangs on it.",)
 
 
 def _neighbour(scene: Scene, mat: Mat, bed: Bin, zone: Zone) -> str:

@@ -82,8 +82,12 @@ class Scene:
 
     def acts_on_cold(self, alarm: Alarm, bed: Bin) -> bool:
         """Whether this cold asks for warmth: always in harm, below comfort only for a worm that needs it."""
+        return alarm.level is Level.HARM or self.needs_warmth(bed)
+
+    def needs_warmth(self, bed: Bin) -> bool:
+        """Whether what lives in a bin is to be kept in comfort, and does not only eat less in the cold."""
         worm = worm_of(bed)
-        return alarm.level is Level.HARM or worm is None or worm.cold_means is ColdMeans.ACT
+        return worm is None or worm.cold_means is ColdMeans.ACT
 
     def cold(self, bed: Bin) -> tuple[Alarm, ...]:
         """The alarms of a bin that ask for warmth."""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -14,20 +13,15 @@ from monitor.advice.daytime import next_morning
 from monitor.advice.orders import bed_order
 from monitor.advice.plugs import Plugs
 from monitor.advice.scene import WATERY, Scene, harms, limits_of, named, worm_of, zone_of
+from monitor.advice.warmth import chill, warmth
 from monitor.alarms.cycle import Alarm
 from monitor.checks.findings import Condition
 from monitor.diary import Deed, Entry
 from monitor.errors import BadValue
 from monitor.readings import HOUR, Measures, Millis
 from monitor.rules import Bin, Remedy, Role, Units
-from monitor.science.units import fahrenheit, gallons
-from monitor.science.water import POUR_DEPTH, Dose, after_pouring, bedding_to_add, dose
-
-WITHIN = 3.0
-"""°C that water may differ from the bed (proposal)."""
-
-WARMEST_WATER = 30.0
-"""°C below which water stays, whatever the bed (proposal)."""
+from monitor.science.units import gallons
+from monitor.science.water import POUR_DEPTH, Dose, bedding_to_add, dose
 
 LEAST_BEDDING = 0.05
 """kg of dry bedding below which a handful is a better word (proposal)."""
@@ -72,7 +66,7 @@ def _wetter(scene: Scene, bed: Bin, dry: Sequence[Alarm], plugs: Plugs) -> Order
         return _damp_the_mats_side(scene, bed, dry, plugs)
     if scene.cold(bed):
         return _damp_the_top(scene, bed, dry) if harms(dry) else _not_yet(scene, bed, dry, "it is too cold")
-    if water_range(scene.bed_temperature(bed), scene.units) is None:
+    if warmth(scene, bed) is None:
         return _not_yet(scene, bed, dry, "cool it first")
     if (watered := _just_watered(scene, bed)) is not None:
         return _let_it_settle(scene, bed, dry, watered)
@@ -85,17 +79,17 @@ def _wetter(scene: Scene, bed: Bin, dry: Sequence[Alarm], plugs: Plugs) -> Order
 
 def _water(scene: Scene, bed: Bin, dry: Sequence[Alarm], known: _Bed | None) -> Order:
     by = next_morning(max(dry[0].raised_at, scene.at - 2 * HOUR), scene.tz)
-    warmth = water_range(scene.bed_temperature(bed), scene.units)
+    warm = warmth(scene, bed)
     need = _dose(bed, dry[0], known)
     if known is None or need is None or need.first <= 0:
-        text = f"sprinkle a little water, {warmth}, then measure"
+        text = f"sprinkle a little water, {warm}, then measure"
         no_litres = (_why_no_litres(scene, bed, known), UNDERNEATH, SETTLE, TAP)
         return bed_order(scene, Act.WATER, bed, text, dry, more=no_litres, by=by)
-    text = f"sprinkle {_amount(need.first, scene.units)} of water, {warmth}"
+    text = f"sprinkle {_amount(need.first, scene.units)} of water, {warm}"
     also = f"{words.litres(need.low, need.high, scene.units)} in all, this much first"
     more = (
         *_arithmetic(scene, bed, dry[0], known=known, need=need),
-        *_chill(scene, bed, known, need),
+        *chill(scene, bed, mass=known.mass, moisture=known.moisture, litres=need.first),
         UNDERNEATH,
         SETTLE,
         TAP,
@@ -108,17 +102,17 @@ def _damp_the_mats_side(scene: Scene, bed: Bin, dry: Sequence[Alarm], plugs: Plu
     mat, harm = plugs.damp_first[bed.id]
     known = _part(scene, bed, dry[0])
     need = _dose(bed, dry[0], known)
-    warmth = water_range(scene.bed_temperature(bed), scene.units) or "bed-warm"
+    warm = warmth(scene, bed) or "bed-warm"
     if known is not None and need is not None and need.first > 0:
-        text = f"damp {named(mat)}'s side: {_amount(need.first / 2, scene.units)}, {warmth}"
+        text = f"damp {named(mat)}'s side: {_amount(need.first / 2, scene.units)}, {warm}"
         more = (
             "Half a first pour, as it goes to one side.",
             *_arithmetic(scene, bed, dry[0], known=known, need=need),
         )
     else:
-        text = f"damp {named(mat)}'s side: a little water, {warmth}"
+        text = f"damp {named(mat)}'s side: a little water, {warm}"
         more = (_why_no_litres(scene, bed, known),)
-    text = text if len(text) <= 60 else f"damp the mat's side with a little water, {warmth}"
+    text = text if len(text) <= 60 else f"damp the mat's side with a little water, {warm}"
     also = "then look underneath before the mat heats"
     return bed_order(
         scene,
@@ -135,8 +129,8 @@ def _damp_the_mats_side(scene: Scene, bed: Bin, dry: Sequence[Alarm], plugs: Plu
 
 def _damp_the_top(scene: Scene, bed: Bin, dry: Sequence[Alarm]) -> Order:
     """Too dry to leave and too cold to water: a little, as warm as the bed."""
-    warmth = water_range(scene.bed_temperature(bed), scene.units)
-    text = f"damp the top with a little water, {warmth}"
+    warm = warmth(scene, bed)
+    text = f"damp the top with a little water, {warm}"
     more = ("No more than damp while it is cold; the rest when it is warm again.", UNDERNEATH, SETTLE, TAP)
     return bed_order(scene, Act.DAMPEN, bed, text, dry, more=more)
 
@@ -221,23 +215,6 @@ def _bedding(known: _Bed | None, target: float) -> tuple[float, float] | None:
     return least, most
 
 
-def water_range(bed: float | None, units: Units) -> str | None:
-    """How warm the water for a bed may be: "20 to 25 °C", "bed-warm" where that is not known, None
-    where no water is right: what is near the bed is too warm for the worms.
-    """
-    if bed is None:
-        return "bed-warm"
-    low, high = max(bed - WITHIN, 1.0), min(bed + WITHIN, WARMEST_WATER)
-    sign = "°C" if units is Units.METRIC else "°F"
-    if units is Units.US:
-        low, high = fahrenheit(low), fahrenheit(high)
-    too_warm = bed + WITHIN >= WARMEST_WATER
-    least, most = math.ceil(low - 1e-9), math.ceil(high - 1e-9) - 1 if too_warm else math.floor(high)
-    if least > most:
-        return None
-    return f"{least} to {most} {sign}" if least < most else f"{least} {sign}"
-
-
 def _part(scene: Scene, bed: Bin, alarm: Alarm) -> _Bed | None:
     """The bin as a whole by the mean of its living zones, or one zone as its share of equal living zones."""
     living = [z for z in bed.zones if z.role is Role.LIVING] or list(bed.zones)
@@ -301,19 +278,6 @@ def _arithmetic(scene: Scene, bed: Bin, alarm: Alarm, *, known: _Bed, need: Dose
         f"aim {target:.0f} %: W = m(B − A)/(1 − B) = {_volume(scene, need.low)} to {_volume(scene, need.high)} "
         "(NRAES-54; seen, as quoted).",
         f"First pour {_volume(scene, need.first)}: the lower of {' and '.join(pours)}{half} (proposal).",
-    )
-
-
-def _chill(scene: Scene, bed: Bin, known: _Bed, need: Dose) -> tuple[str, ...]:
-    inside = scene.bed_temperature(bed)
-    if inside is None or not known.mass:
-        return ()
-    coldest = max(inside - WITHIN, 1.0)
-    after = after_pouring(known.mass, inside, litres=need.first, water=coldest, moisture=known.moisture)
-    units = scene.units
-    return (
-        f"At {words.temperature(coldest, units)} that pour takes the bed from {words.temperature(inside, units)} "
-        f"to {words.temperature(after, units, beside=inside)}.",
     )
 
 

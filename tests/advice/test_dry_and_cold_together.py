@@ -28,7 +28,7 @@ def test_under_a_thermostat_the_side_is_damped_before_the_mat_heats(dry):
     advice = advise([COLD, dry], NOW, of=rules(mats=[by(Control.THERMOSTAT, 23.0)]))
     assert [(Act.DAMPEN, "fig"), (Act.MAT_ON, "long-mat"), (Act.INSULATE, "fig")] == acts(advice)
     damp, heat, _ = advice.orders
-    assert "damp long-mat's side: about 0.8 litres, 12 to 17 °C" == damp.words
+    assert "damp long-mat's side: about 0.8 litres, 15 to 17 °C" == damp.words
     assert "then look underneath before the mat heats" in damp.why
     assert "then switch long-mat on, under its thermostat" == heat.words
     assert heat.by is None
@@ -80,12 +80,12 @@ def test_a_bed_that_is_only_out_of_comfort_keeps_its_mat():
 def test_parched_and_cold_without_any_mat_is_damped_a_little_with_bed_warm_water():
     orders = advise([COLD, PARCHED], NOW, of=rules(mats=())).orders
     damp = next(o for o in orders if o.act is Act.DAMPEN)
-    assert "damp the top with a little water, 12 to 17 °C" == damp.words
+    assert "damp the top with a little water, 15 to 17 °C" == damp.words
 
 
 def test_without_a_mass_the_mats_side_gets_a_little():
     shed = rules(bins=(replace(FIG, bedding=None), PLUM), mats=[by(Control.THERMOSTAT, 23.0)])
     assert (
-        "damp long-mat's side: a little water, 12 to 17 °C"
+        "damp long-mat's side: a little water, 15 to 17 °C"
         == advise([COLD, PARCHED], NOW, of=shed).orders[0].words
     )

@@ -3,12 +3,15 @@
 from itertools import combinations
 
 from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from monitor.advice.acts import OPPOSITES, Act
+from monitor.advice.decide import decide
 from monitor.advice.scene import Scene, hottest_allowed
+from monitor.diary import Deed, in_force
 from monitor.readings import HOUR, Measures
 from monitor.rules import Control
-from parts.drawn import HOURS, ZONES_NOW, alarms, sheds
+from parts.drawn import HOURS, ZONES_NOW, alarms, diaries, sheds, wired_sheds
 from parts.orchard import advise, ms
 
 MANY = settings(max_examples=200, deadline=None)
@@ -95,3 +98,40 @@ def test_nothing_is_ordered_that_a_bin_cannot_do(standing, zones, shed, at):
     for order in advise(standing, zones, of=shed, at=at).orders:
         if order.act in wanted:
             assert wanted[order.act] in shed.bins[order.target].can
+
+
+AT = ms("09:10")
+
+
+@MANY
+@given(alarms(), ZONES_NOW, wired_sheds(), diaries(upto=AT))
+def test_several_plugs_and_a_diary_are_still_one_decision(standing, zones, shed, diary):
+    orders = decide("shed", rules=shed, alarms=standing, zones=zones, at=AT, diary=diary).orders
+    at_plugs = [o.target for o in orders if o.target in shed.mats]
+    assert len(at_plugs) == len(set(at_plugs)), "one order a plug"
+    heated = {bed for o in orders if o.act in ON for bed in o.bins}
+    cooled = {bed for o in orders if o.act in (Act.MAT_OFF, Act.MAT_LOWER, Act.SHADE, Act.AIR) for bed in o.bins}
+    dry = {a.key.subject.bed for a in standing if a.key.condition == "dry"}
+    assert not heated & cooled - dry, "no bin is heated by one order and cooled by another"
+    assert {a.number for a in standing} == {n for o in orders for n in o.alarms}
+    assert all(0 < len(o.words) <= 60 and o.why.endswith(".") for o in orders)
+
+
+@MANY
+@given(alarms(), ZONES_NOW, wired_sheds(), diaries(upto=AT))
+def test_no_mat_that_is_written_down_as_on_is_told_to_be_switched_on(standing, zones, shed, diary):
+    orders = decide("shed", rules=shed, alarms=standing, zones=zones, at=AT, diary=diary).orders
+    kept = in_force(diary, AT)
+    for order in orders:
+        last = next((e for e in reversed(kept) if e.subject == f"mat:{order.target}"), None)
+        if last is not None and order.act is Act.MAT_ON and shed.mats[order.target].control is Control.HAND:
+            assert last.deed is not Deed.MAT_ON
+
+
+@MANY
+@given(alarms(), ZONES_NOW, wired_sheds(), st.data())
+def test_a_watered_bin_is_not_watered_again_within_hours(standing, zones, shed, data):
+    diary = data.draw(diaries(upto=AT))
+    orders = decide("shed", rules=shed, alarms=standing, zones=zones, at=AT, diary=diary).orders
+    recent = {e.bed for e in in_force(diary, AT) if e.deed is Deed.WATERED and AT - e.at < 6 * HOUR}
+    assert not {o.target for o in orders if o.act is Act.WATER} & recent

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from monitor.advice.acts import Act
-from monitor.advice.water import water_range
+from monitor.advice.warmth import water_range
 from monitor.checks.findings import Condition
 from monitor.rules import Ability, Level, Units, Vessel
 from parts.orchard import FIG, PLUM, Present, advise, alarm, ms, now_at, rules

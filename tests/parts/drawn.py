@@ -6,7 +6,9 @@ from hypothesis import strategies as st
 
 from monitor.advice.present import Present
 from monitor.checks.findings import Condition
-from monitor.rules import Control, JudgeBy, Level, Remedy, Units, Vessel
+from monitor.diary import NEEDED, Deed, Entry
+from monitor.readings import HOUR
+from monitor.rules import Control, JudgeBy, Level, Mat, Remedy, Units, Vessel
 from parts.orchard import FIG, PLUM, alarm, by, rules
 
 BEDS = ("fig", "fig.west", "fig.mat", "fig.east", "plum", "plum.near")
@@ -65,3 +67,45 @@ def sheds(draw, people=None):
     extra = {} if people is None else {"people": people}
     mats = (mat,) if draw(st.booleans()) else ()
     return rules(bins=beds, mats=mats, units=draw(st.sampled_from(Units)), **extra)
+
+
+WARMED = (("fig", "west"), ("fig", "mat"), ("fig", "east"), ("plum", "near"))
+
+
+@st.composite
+def wired_sheds(draw):
+    """Rules with up to three plugs, each warming any zones, also the same ones."""
+    shed = draw(sheds())
+    mats = draw(
+        st.lists(
+            st.builds(
+                Mat,
+                st.just("mat"),
+                st.lists(st.sampled_from(WARMED), min_size=1, max_size=4, unique=True).map(tuple),
+                st.sampled_from(Control),
+                st.sampled_from([None, 20.0, 40.0]),
+                st.sampled_from([None, 8.0, 20.0, 23.0, 30.0]),
+            ),
+            max_size=3,
+        )
+    )
+    return replace(shed, mats={f"mat-{n}": replace(mat, id=f"mat-{n}") for n, mat in enumerate(mats)})
+
+
+@st.composite
+def diaries(draw, *, upto):
+    """A few entries of what advice heeds, some corrected, up to a moment."""
+    deeds = st.sampled_from(sorted(NEEDED))
+    made = []
+    for number, deed in enumerate(draw(st.lists(deeds, max_size=6)), start=1):
+        at = upto - draw(st.integers(0, 60)) * HOUR
+        mat = deed in (Deed.MAT_ON, Deed.MAT_OFF)
+        subject = draw(
+            st.sampled_from(["mat:mat-0", "mat:mat-1"] if mat else ["bin:fig", "zone:fig.east", "bin:plum"])
+        )
+        corrects = draw(st.none() | st.integers(1, number))
+        amount = draw(st.none() | st.floats(0.1, 50))
+        made.append(
+            Entry(at, at, "ana", deed, subject, "", amount=amount, unit="kg", number=number, corrects=corrects)
+        )
+    return made
