@@ -115,6 +115,7 @@ class Rounds:
         self._nudge = nudge
         self._straight = straight
         self._set_right = set_right
+        self._times_moved = False
         self._outage = outage
         self._store_error: str | None = None
         self._missed = 0.0
@@ -187,7 +188,8 @@ class Rounds:
 
     def _one(self) -> Report:
         flushed = self._flush()
-        if self._set_right():
+        self._times_moved = self._set_right() or self._times_moved
+        if self._times_moved:
             self._load_anew()
         now = self._now()
         arrived, upto, failing = self._gather(flushed, now)
@@ -212,9 +214,12 @@ class Rounds:
         return report
 
     def _load_anew(self) -> None:
-        """Times have moved: all that is remembered of them is old, and delays are found anew in the readings."""
+        """Times have moved: all that is remembered of them is old, and delays are found anew in the readings. Raises
+        StoreError; then nothing is judged by old times, and the next round tries again.
+        """
         self._stood = restored(self._store.load(), self._store, self._book, upto=self._upto)
         self._recover = set(self._book.watched)
+        self._times_moved = False
 
     def _unjudged(self) -> list[Reading]:
         """What came while a bin's step failed: it was seen by its rounds, and judged by none."""

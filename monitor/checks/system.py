@@ -47,7 +47,8 @@ DELAYS: Mapping[Condition, Millis] = {
     Condition.BROKER_LOST: 5 * MINUTE,
     Condition.NOTICES_FAILING: 15 * MINUTE,
     Condition.STORE_FAILING: 0,
-    Condition.CLOCK_UNSURE: 0,
+    # on a network the time comes within the first minutes of a boot (proposal)
+    Condition.CLOCK_UNSURE: 5 * MINUTE,
     Condition.ROUND_MISSED: 0,
     Condition.STEP_FAILED: 0,
     Condition.SETTINGS_REFUSED: 0,

@@ -240,7 +240,8 @@ class Outbox:
 
     def _remember(self, post: Post, *, recorded: bool) -> None:
         item = _Item(post, recorded, post.tries)
-        self._items.setdefault(item.key, item)
+        # what is known already has the same words, but its time may have been put right since
+        self._items.setdefault(item.key, item).post = post
 
     def _forget(self, item: _Item) -> None:
         self._items.pop(item.key, None)
@@ -318,7 +319,7 @@ class Outbox:
         wait = self._pause(item.tries)
         item.due_at = self._patience.now() + wait
         self._failing.setdefault(item.channel, self._now())
-        if (isinstance(error, VermistatError) and not error.temporary) or self._too_old(item):
+        if (isinstance(error, VermistatError) and not error.temporary) or self._too_old_indeed(item):
             self._give_up(item, reason)
             return
         log.warning("%s failed (try %d, next in %.0f s): %s", item, item.tries, wait, reason)
@@ -331,6 +332,12 @@ class Outbox:
 
     def _too_old(self, item: _Item) -> bool:
         return item.tries >= FEWEST_TRIES and self._age(item) >= self._worth(item.post)
+
+    def _too_old_indeed(self, item: _Item) -> bool:
+        """By the time that is kept now: a clock that was put right must not make a notice old."""
+        if self._too_old(item) and item.recorded:
+            self._look()
+        return self._too_old(item)
 
     def _give_up(self, item: _Item, reason: str) -> None:
         hours = self._age(item) / HOUR

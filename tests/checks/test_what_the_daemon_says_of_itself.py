@@ -29,7 +29,7 @@ def test_a_healthy_daemon_says_nothing():
     [
         (System(link_up=False, link_since=T0), Condition.BROKER_LOST, 5 * MINUTE),
         (System(notices_failing={"mail": T0, "phone": T0 + HOUR}), Condition.NOTICES_FAILING, 15 * MINUTE),
-        (System(clock_unsure_since=T0), Condition.CLOCK_UNSURE, 0),
+        (System(clock_unsure_since=T0), Condition.CLOCK_UNSURE, 5 * MINUTE),
     ],
 )
 def test_a_trouble_is_said_when_it_has_lasted(system: System, condition: Condition, delay: Millis):

@@ -11,6 +11,7 @@ from monitor.notify.backoff import FEWEST_TRIES, pause_after, worth_trying_for
 from monitor.notify.notices import Post
 from monitor.notify.outbox import UNRECORDED, Outbox
 from monitor.readings import DAY, HOUR, MINUTE, SECOND
+from monitor.store.promises import Shift
 from monitor.store.sqlite import SqliteStore
 from parts.posting import NOW, SOON, Hand, leave, letter, states, until
 
@@ -292,6 +293,30 @@ def test_a_day_and_many_tries_later_it_is_given_up_and_that_is_said_loudly(house
     house.pass_by(7200)
     house.turns()
     assert 49 == len(house.office.tried)
+
+
+def test_a_clock_that_is_put_right_makes_no_notice_old(house):
+    """A board without a clock and without a network: with the network the true time comes, days later than it thought,
+    and the notice that has waited for the network must go out, however often it was tried.
+    """
+    house.office.answers["phone"] = down("no route")
+    above = house.store.mark()
+    house.outbox(pause=lambda _: 60.0)
+    leave(house.store, letter(1, "phone"))
+    house.noted(1)
+    for tries in range(2, FEWEST_TRIES + 5):
+        house.pass_by(60)
+        house.noted(tries)
+    away = 9 * DAY
+    now = house.clock[0] + away
+    house.store.shift(Shift(away, NOW, house.clock[0], now, above, lambda r: r.quality))
+    house.clock[0] = now
+    house.pass_by(60)
+    house.noted(FEWEST_TRIES + 5)
+    assert {(1, "phone"): "waiting"} == states(house.store)
+    del house.office.answers["phone"]
+    house.pass_by(60)
+    until(lambda: {(1, "phone"): "sent"} == states(house.store), "the sending")
 
 
 def test_what_was_worth_waking_somebody_is_worth_three_days():

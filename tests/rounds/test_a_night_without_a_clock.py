@@ -1,7 +1,10 @@
 """A board without a battery clock lives through a night: afterwards everything is as if its clock had been right."""
 
+from dataclasses import replace
+
 import pytest
 
+from monitor.errors import StoreFull
 from monitor.readings import DAY, HOUR, MINUTE, SECOND
 from monitor.store.sqlite import SqliteStore
 from parts import orchard
@@ -68,13 +71,31 @@ def test_while_the_clock_is_unsure_that_is_an_alarm_of_its_own_and_ends_with_it(
     board = Board(rules=orchard.rules(bins=(orchard.FIG,), people=(awake(orchard.ANA),)))
     board.say(**warm())
     board.power_off(60, "epoch").say(**warm())
+    board.later(4).say(**warm())
+    assert ("", "clock unsure") not in board.standing(), "on a network the time comes within minutes"
+    board.later(1).say(**warm())
     assert ("", "clock unsure") in board.standing()
     board.through(60, **warm())
     board.set_clock().later(1).say(**warm())
     assert ("", "clock unsure") not in board.standing()
     steps = [(s[2], s[4]) for s in board.steps(without=()) if s[1] == "clock unsure"]
     booted = orchard.ms("11:00") + 20 * SECOND
-    assert [("raised", booted), ("returned", booted + 61 * MINUTE)] == steps
+    assert [("raised", booted + 5 * MINUTE), ("returned", booted + 66 * MINUTE)] == steps
+
+
+def test_harm_of_the_first_minutes_is_told_when_the_clock_is_known_to_be_unsure():
+    """By its own reckoning it is night, and there is nothing the keeper could do: it waits for five minutes, not for
+    a morning that may long have been.
+    """
+    fig = replace(orchard.FIG, can=frozenset())
+    rules = orchard.rules(bins=(fig,), mats=(), people=(orchard.ANA,))
+    board = Board(rules=rules, truth=orchard.ms("21:30"))
+    board.say(**warm(celsius=20.0))
+    board.power_off(11 * 60, "epoch").say(**warm(celsius=12.0))
+    assert ("fig", "cold") in board.standing()
+    assert [] == [told for told in board.told() if told[1] == "fig"]
+    board.later(5).say(**warm(celsius=12.0))
+    assert [("ana", "fig", "cold", "raised")] == [told for told in board.told() if told[1] == "fig"]
 
 
 def test_harm_is_told_at_once_whatever_hour_it_seems_to_be_and_comfort_waits():
@@ -158,6 +179,7 @@ def test_a_stored_future_of_another_boot_stands_in_nobodys_way():
     board.say(**warm())
     assert board.kept("fig-west")[-1][0] > orchard.ms("10:00") + 72 * YEARS
     board.power_off(10, "right").say(**warm())
+    board.later(5).say(**warm())
     assert ("", "clock unsure") in board.standing()
     board.set_clock().later(1).say(**warm())
     assert ("", "clock unsure") not in board.standing()
@@ -167,6 +189,7 @@ def test_a_stored_future_of_another_boot_stands_in_nobodys_way():
     assert ("ana", "fig", "cold", "raised") in board.told()
     assert all(at <= board.truth for at, _ in board.kept("fig-west"))
     board.power_off(10, "right").say(**warm())
+    board.later(5).say(**warm())
     assert ("", "clock unsure") not in board.standing()
     assert {u.probe for u in board.store.undated()} <= set(FIGS)
 
@@ -211,3 +234,27 @@ def test_a_right_clock_moves_nothing_however_it_is_slewed(step):
         board.start()
     assert 0 == board.moved
     assert [] == [s for s in board.steps(without=()) if s[0] in (*FIGS, "fig", "")]
+
+
+def test_a_round_that_cannot_read_what_was_moved_judges_nothing_and_the_next_one_does(monkeypatch):
+    board = Board(rules=orchard.rules(bins=(orchard.FIG,), people=()))
+    board.say(**warm())
+    board.power_off(180, "epoch").say(**warm())
+    board.set_clock().later(1)
+    whole, moved = board.store.load, board.keeper.set_right
+    broken = [StoreFull("the disk is full")]
+
+    def set_right():
+        done = moved()
+        monkeypatch.setattr(board.store, "load", lambda: (_ for _ in ()).throw(broken[0]) if broken else whole())
+        return done
+
+    monkeypatch.setattr(board.rounds, "_set_right", set_right)
+    before = whole().last_round.number
+    with pytest.raises(StoreFull):
+        board.say(**warm())
+    assert (1, before) == (board.moved, whole().last_round.number)
+    broken.clear()
+    assert board.later(1).say(**warm()).stored
+    assert board.truth == board.rounds.stands.memory["fig-west"].last_at
+    assert 1 == board.moved
