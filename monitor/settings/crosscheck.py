@@ -86,7 +86,7 @@ def _is_timezone(name: str) -> bool:
 def _ids(model: FileShape, paper: Paper) -> None:
     if paper.whole(("site", "id")):
         _id(paper, ("site", "id"), model.site.id, key=False)
-    for section in ("places", "bins", "mats", "people", "channels"):
+    for section in ("places", "profiles", "bins", "mats", "people", "channels"):
         for key in paper.keys(section):
             _id(paper, (section, key), key)
     for bed in paper.keys("bins"):

@@ -41,10 +41,11 @@ class _Scope:
 
     path: Path
     written: Written
+    paper: Paper
 
-    @property
-    def said(self) -> str:
-        return ".".join(str(step) for step in self.path)
+    def said(self, key: str) -> str:
+        """Where one key of it is written, as the source of a limit."""
+        return ".".join(str(step) for step in self.paper.origin((*self.path, key)))
 
 
 def climates(model: FileShape, paper: Paper) -> dict[str, BinClimate]:
@@ -86,7 +87,7 @@ class _Composer:
         if zone is not None:
             places.append((("bins", self.key, "zones", zone, "limits"), self.bed.zones[zone].limits))
         found = [((*path, str(measure)), _of(limits, measure)) for path, limits in places]
-        return [_Scope(path, written) for path, written in found if written is not None]
+        return [_Scope(path, written, self.paper) for path, written in found if written is not None]
 
     def bin_limits(self, measure: Measures) -> Limits | None:
         scopes = self.scopes(measure)
@@ -210,14 +211,14 @@ def _overridden(base: Limits, scopes: Sequence[_Scope]) -> Limits:
 
 
 def _with(base: Limits, scope: _Scope) -> Limits:
-    own, source = scope.written, f"{SETTINGS}: {scope.said}"
+    own = scope.written
     low, high, harm = base.low, base.high, base.harm
     if own.comfort is not None:
-        low, high = (Bound(end, f"{source}.comfort", SETTINGS) for end in own.comfort)
+        source = f"{SETTINGS}: {scope.said('comfort')}"
+        low, high = (Bound(end, source, SETTINGS) for end in own.comfort)
     if own.harm is not None:
-        harm = tuple(
-            h for each in own.harm for h in _harms(each.below, each.above, each.lasting, f"{source}.harm")
-        )
+        source = f"{SETTINGS}: {scope.said('harm')}"
+        harm = tuple(h for each in own.harm for h in _harms(each.below, each.above, each.lasting, source))
     return Limits(
         low,
         high,

@@ -19,6 +19,7 @@ from monitor.settings.crosscheck import crosschecked
 from monitor.settings.limits import SETTINGS, climates
 from monitor.settings.mistakes import MOST, Data, Mistake, Paper, Path, Spot, quoted
 from monitor.settings.pending import ineffective
+from monitor.settings.profiles import unfold
 from monitor.settings.schema import FileShape, SecretShape
 from monitor.settings.secrets import AddressOk, Vault, address_checked
 from monitor.settings.shape import validated
@@ -26,7 +27,7 @@ from monitor.settings.shape import validated
 PLACES = (FilePath("config/vermistat.yaml"), FilePath("/etc/vermistat/vermistat.yaml"))
 """Where settings are looked for when none are named, first to last."""
 
-_BY_ID = ("places", "bins", "mats", "people", "channels")
+_BY_ID = ("places", "profiles", "bins", "mats", "people", "channels")
 """Sections that may stand in several files, each id in one of them."""
 
 
@@ -111,9 +112,9 @@ def load(
     `need_secrets` false (for `check`, which may be run by somebody who may not read them) a secret that is not
     there is listed in `missing` instead of refused.
     """
-    files = _files(paths)
-    texts: dict[str, str] = {}
-    paper, mistakes = _read(files, texts)
+    reading = _Reading(_files(paths))
+    paper, mistakes = reading.paper(), reading.mistakes
+    files = tuple(reading.files)
     missing: list[str] = []
     settings = None
     if paper is not None:
@@ -124,7 +125,7 @@ def load(
         raise SettingsError(_sorted(mistakes, files), [str(file) for file in files])
     beside = (*vault.looked_at, *([FilePath(ca)] if (ca := settings.broker.ca_file) else []))
     named = tuple(FilePath(path) for path in paths)
-    return replace(settings, named=named, texts=_from(files[0], texts), beside=tuple(beside))
+    return replace(settings, named=named, texts=_from(files[0], reading.texts), beside=(*beside, *reading.folders))
 
 
 def _from(first: FilePath, texts: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
@@ -146,22 +147,80 @@ def _sorted(mistakes: Sequence[Mistake], paths: Sequence[FilePath]) -> list[str]
     return [str(mistake) for mistake in inline]
 
 
-def _read(paths: Sequence[FilePath], texts: dict[str, str]) -> tuple[Paper | None, list[Mistake]]:
-    """All files as one paper; None when any of them cannot be read as YAML."""
-    merged: dict[str, Data] = {}
-    spots = Spot(str(paths[0]) if paths else "", 1, 1, 1, 1)
-    mistakes: list[Mistake] = []
-    whole = bool(paths)
-    for path in paths:
-        data, spot, found = tree.read(path, texts)
-        mistakes += found
+class _Reading:
+    """All files as one paper: those that are named, each followed by what it includes."""
+
+    def __init__(self, paths: Sequence[FilePath]) -> None:
+        self.texts: dict[str, str] = {}
+        self.files: list[FilePath] = []
+        self.folders: list[FilePath] = []
+        """Folders that are included: a file that comes into one changes the settings."""
+        self.mistakes: list[Mistake] = []
+        self._merged: dict[str, Data] = {}
+        self._spots = Spot(str(paths[0]) if paths else "", 1, 1, 1, 1)
+        self._whole = bool(paths)
+        for path in paths:
+            if not any(_same(path, other) for other in self.files):  # one of a folder may include another
+                self._read(path, included=False)
+        if not paths:
+            self.mistakes.append(Mistake("", 1, 1, "No settings file is named.", "Give its path with --settings."))
+
+    def paper(self) -> Paper | None:
+        """None when any of the files cannot be read as YAML."""
+        return Paper(self._merged, self._spots) if self._whole else None
+
+    def _read(self, path: FilePath, *, included: bool) -> None:
+        self.files.append(path)
+        data, spot, found = tree.read(path, self.texts)
+        self.mistakes += found
         if data is None:
-            whole = False
-        else:
-            mistakes += _merge(merged, spots, data, spot, inner=_BY_ID)
-    if not paths:
-        mistakes.append(Mistake("", 1, 1, "No settings file is named.", "Give its path with --settings."))
-    return (Paper(merged, spots) if whole else None), mistakes
+            self._whole = False
+            return
+        if included and "include" in data:
+            del data["include"]
+            at = spot.keys["include"]
+            self._wrong(at, "This file is included itself.", "Include it all from the first file.")
+        self.mistakes += _merge(self._merged, self._spots, data, spot, inner=_BY_ID)
+        if data.get("include") is not None:
+            self._include(path, data["include"], spot.keys["include"])
+
+    def _include(self, path: FilePath, names: Data, spot: Spot) -> None:
+        items = zip(names, spot.items, strict=True) if isinstance(names, list) else [(names, spot)]
+        for name, at in items:
+            if not isinstance(name, str) or not name.strip():
+                continue  # told by the schema
+            there = path.parent / name.strip()
+            inside = _inside(there)
+            if _is_folder(there):
+                self.folders.append(there)
+            if not inside and not _is_file(there):
+                what = "no *.yaml in this folder" if _is_folder(there) else "no such file"
+                self._wrong(at, f"There is {what}.", "It is looked for beside this file.")
+            for file in inside or [there]:
+                self._once(file, at)
+
+    def _once(self, file: FilePath, at: Spot) -> None:
+        if any(_same(file, other) for other in self.files):
+            self._wrong(at, f"{quoted(file.name)} is read already.", "Include each file once.")
+        elif _is_file(file):
+            self._read(file, included=True)
+
+    def _wrong(self, at: Spot, sentence: str, hint: str) -> None:
+        self.mistakes.append(Mistake(at.file, at.line, at.column, sentence, hint))
+
+
+def _same(one: FilePath, other: FilePath) -> bool:
+    try:
+        return one.samefile(other)
+    except OSError:
+        return False
+
+
+def _is_folder(path: FilePath) -> bool:
+    try:
+        return path.is_dir()
+    except OSError:
+        return False
 
 
 def _merge(
@@ -189,6 +248,7 @@ class _Loading:
         self.paper, self.vault, self.today, self.address_ok = paper, vault, today, address_ok
 
     def settings(self, files: tuple[FilePath, ...], missing: list[str]) -> Settings | None:
+        unfold(self.paper)
         model = validated(self.paper)
         if model is None:
             return None

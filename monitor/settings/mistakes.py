@@ -120,7 +120,10 @@ class Paper:
 
     data: dict[str, Data]
     spots: Spot
+    kept: dict[str, str] = field(default_factory=dict)
+    """Bin → the profile that it is kept by."""
     _mistakes: dict[Mistake, None] = field(default_factory=dict)
+    _told: set[tuple[str, int, int, str]] = field(default_factory=set)
     _broken: set[Path] = field(default_factory=set)
     _above_broken: set[Path] = field(default_factory=set)
 
@@ -133,12 +136,29 @@ class Paper:
         """Note a mistake about the value at `path`, or about its key. The same one twice is noted once."""
         spot = self.spots.find(path)
         line, column = (spot.key_line, spot.key_column) if key else (spot.line, spot.column)
+        if path[:1] == ("bins",) and len(path) > 1 and path[1] in self.kept:
+            alike = (spot.file, line, column, sentence.replace(str(path[1]), "<bin>"))
+            if alike in self._told:
+                return  # the same of another bin of the profile
+            self._told.add(alike)
         self._mistakes[Mistake(spot.file, line, column, sentence, hint)] = None
+
+    def origin(self, path: Path) -> Path:
+        """Where the value at `path` is written: in the bin itself, or in the profile that it is kept by."""
+        profile = self.kept.get(str(path[1])) if len(path) > 2 and path[0] == "bins" else None
+        if profile is None:
+            return path
+        there: Path = ("profiles", profile, *path[2:])
+        return there if self.spots.find(there) is self.spots.find(path) else path
 
     def misread(self, path: Path) -> None:
         """Note that what stands at `path` could not be read, so that nothing is compared with it."""
         self._broken.add(path)
         self._above_broken.update(path[:length] for length in range(len(path) + 1))
+
+    def misread_at(self, path: Path) -> bool:
+        """Whether exactly this place was misread."""
+        return path in self._broken
 
     def whole(self, *paths: Path) -> bool:
         """Whether nothing at, below or above these places was misread, so that they can be compared."""

@@ -197,7 +197,26 @@ class BinShape(Shape):
     wake_for: f.WakeFor = Level.HARM
     zones: dict[str, ZoneShape] = _needed({})
     limits: SiteLimits = SiteLimits()
+    like: f.Word | None = None
     was: f.OldId | None = None
+
+
+class ProfileShape(Shape):
+    """How bins are kept that are kept alike: what a bin may write, in which `<bin>` and `<number>` are filled in."""
+
+    bins: Annotated[list[f.BinIds], f.OneOrMore] = []
+    name: f.Name | None = None
+    species: Annotated[list[f.Word], f.OneOrMore] | None = None
+    stands_in: f.Word | None = None
+    started: f.Day | None = None
+    worms: f.Mass | None = None
+    bedding: f.Mass | None = None
+    vessel: VesselShape | None = None
+    can: list[f.Can] | None = None
+    judge: f.Judging | None = None
+    wake_for: f.WakeFor | None = None
+    zones: dict[str, ZoneShape] = {}
+    limits: SiteLimits | None = None
 
 
 class StateShape(Shape):
@@ -269,11 +288,13 @@ class OutdoorsShape(Shape):
 class FileShape(Shape):
     """The whole file."""
 
+    include: Annotated[list[f.FileName], f.OneOrMore] = []
     site: SiteShape = _needed({"id": "orchard"})
     broker: BrokerShape = BrokerShape()
     store: StoreShape | None = None
     places: dict[str, PlaceShape] = {}
     bins: dict[str, BinShape] = _needed({})
+    profiles: dict[str, ProfileShape] = {}
     mats: dict[str, MatShape] = {}
     people: dict[str, PersonShape] = {}
     channels: dict[str, ChannelShape] = {}

@@ -106,6 +106,8 @@ def _note(paper: Paper, error: ErrorDetails) -> None:
     """Tell one of pydantic's errors in our words, at its place."""
     path, kind = _known_path(paper, error), error["type"]
     key = error["loc"][-1] if error["loc"] else ""
+    if kind == "missing" and paper.misread_at(path[:-1]):
+        return  # what it should come from is told
     paper.misread(path)
     if kind == OURS:
         facts = error["ctx"]

@@ -54,9 +54,11 @@ def written(data, kind):
 def test_the_file_holds_every_key_there_is_and_is_accepted():
     data, _, mistakes = read(WHOLE)
     assert [] == mistakes
-    either = {("OutdoorsShape", "topic")}  # beside `url`
+    either = {("OutdoorsShape", "topic"), ("FileShape", "include")}  # beside `url`; needs another file
     assert set() == set(keys(FileShape)) - set(written(data, FileShape)) - either
-    assert {"fig", "plum"} == set(load([WHOLE], environ=ENVIRON, today=TODAY).rules.bins)
+    assert {"fig", "plum", "crate-01", "crate-02", "crate-07"} == set(
+        load([WHOLE], environ=ENVIRON, today=TODAY).rules.bins
+    )
 
 
 SPOILT = {
