@@ -24,7 +24,7 @@ from monitor.alarms.holds import LAST_WORD, SHELF, WORK, Shelf, Work, shelf_text
 from monitor.alarms.priority import CLIMATE
 from monitor.alarms.quiet import Ended, Quiet
 from monitor.checks.bins import backfill, look
-from monitor.checks.delays import Phase, phase_text
+from monitor.checks.delays import Phase, PhaseName, phase_text
 from monitor.checks.findings import AlarmKey, Finding, Kind, PastEpisode
 from monitor.checks.late import past_episodes
 from monitor.checks.memory import ProbeMemory, remember
@@ -44,7 +44,7 @@ from monitor.checks.watches import Watched, watch_over
 from monitor.diary import Deed, Entry, needed
 from monitor.notify.notices import Decision, Notice, Untold
 from monitor.notify.plan import plan
-from monitor.readings import MINUTE, Millis, Reading
+from monitor.readings import HOUR, MINUTE, Millis, Reading
 from monitor.rules import Probe, Rules
 from monitor.store.promises import Request, Standing
 
@@ -379,9 +379,28 @@ def _hush(desk: _Desk) -> None:
     laid = Quiet(desk.shelves, desk.works, desk.unshelved, desk.returned)
     alarms = list(desk.alarms.values())
     for after, moves in quiet.over_all(
-        alarms, laid, rules=desk.book.rules, bin_of=desk.book.bin_of, round_at=desk.now
+        alarms,
+        laid,
+        rules=desk.book.rules,
+        bin_of=desk.book.bin_of,
+        coming_back=lambda alarm: _coming_back(alarm, desk),
+        round_at=desk.now,
     ):
         desk.put(after.key, after, moves)
+
+
+LATEST: Millis = HOUR
+"""So long after its off-delay should have been full, an alarm that nothing more is heard of counts as coming back."""
+
+
+def _coming_back(alarm: Alarm, desk: _Desk) -> bool:
+    """Whether what raised an alarm at its level is past its deadband by now, and only its off-delay is not full."""
+    watched = desk.book.watched.get(alarm.key.subject.bed)
+    mine = [w for w in watched.watches if w.key == alarm.key and w.level is alarm.level] if watched else []
+    there = [(w, phase) for w in mine if (phase := desk.phases.get(w.name)) and phase.present]
+    return bool(there) and all(
+        phase.name == PhaseName.CLEARING and desk.now <= phase.since + w.off_delay + LATEST for w, phase in there
+    )
 
 
 REFRESH = 5 * MINUTE

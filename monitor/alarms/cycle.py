@@ -10,6 +10,7 @@ What the standard leaves to the philosophy of a site, and what ours says:
   not ("acknowledgement not required", an option of the alarm's class): a keeper who never presses a button would
   otherwise collect what has long been well. The class follows the worst level since the last acknowledgement, for
   heat passes through comfort on its way back.
+- *Work in the bin* of an alarm takes the need away: what came and went under somebody's hands was never told.
 - *Re-alarm.* Back again while nobody has seen that it was gone (D to B) is the same alarm: it keeps its number,
   and its number is not free before it is normal. It gets its new time and is told as raised.
 - *A rise of level* is news and clears the acknowledgement; a fall keeps it.
@@ -241,8 +242,8 @@ def event_of(alarm: Alarm | None, finding: Finding) -> Event | None:
 
 
 def needs_acknowledgement(alarm: Alarm) -> bool:
-    """Whether somebody must see it before it may be normal again."""
-    return alarm.worst is not None and NEEDS_ACKNOWLEDGEMENT[alarm.worst]
+    """Whether somebody must see it before it may be normal again; not what somebody's own hands have made."""
+    return alarm.worst is not None and alarm.work is None and NEEDS_ACKNOWLEDGEMENT[alarm.worst]
 
 
 def _unseen(alarm: Alarm) -> bool:

@@ -14,14 +14,16 @@ What the standard leaves to the philosophy of a site, and what ours says:
 - *After a shelf* what still stands is unacknowledged again and told again, as the standard's own diagram has it [memory].
   What is over and was harm stays to be seen: putting aside is not seeing.
 - *Work in a bin* is this house's out of service: hands in the bed make lies of its probes. It always ends by itself.
-  Harm that stood before it stays told. After it, what somebody had seen stays seen; the rest is told as it then stands.
+  Harm that stood before it stays told. After it, what somebody had seen stays seen; the rest is told as it then stands,
+  but for what is on its way back: a probe that lies in the bed again is past its deadband, and its alarm only waits for
+  its off-delay. That one stays untold until it is over, or beyond its limit again.
 - Advice still counts what is shelved, for the bed is as it is and two orders must not undo each other; what is read
   from a bin that is worked in makes no advice.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
@@ -171,10 +173,14 @@ def beds_of(key: AlarmKey, rules: Rules, bin_of: Mapping[str, str]) -> Collectio
     return ()
 
 
-def work_on(alarm: Alarm, beds: Iterable[str], works: Mapping[str, Work]) -> Work | None:
-    """The work that keeps an alarm from being told, the longest of several; None when none does."""
+def work_on(
+    alarm: Alarm, beds: Iterable[str], works: Mapping[str, Work], *, coming_back: bool = False
+) -> Work | None:
+    """The work that keeps an alarm from being told, the longest of several; None when none does. `coming_back`: its condition
+    is past the deadband, so that the work it was under still holds although it is over.
+    """
     found = [works[bed] for bed in beds if bed in works and alarm.number not in works[bed].spared]
-    return max(found, key=lambda work: work.until, default=None)
+    return max(found, key=lambda work: work.until, default=alarm.work if coming_back else None)
 
 
 # ── over the alarms ───────────────────────────────────────────────────────────────────────────────────────────
@@ -218,7 +224,7 @@ def _shelve(alarm: Alarm, laid: Laid, round_at: Millis) -> tuple[Alarm, Transiti
 def _work(alarm: Alarm, laid: Laid, round_at: Millis) -> tuple[Alarm, Transition]:
     work, after = laid.work, replace(alarm, work=laid.work)
     if work is None:
-        ended = laid.returned or Ended("It is no longer touched by work.", round_at)
+        ended = laid.returned or Ended("The work is over, and it is beyond its limit.", round_at)
         return after, _row(after, Event.IN_SERVICE, ended, until=None, round_at=round_at)
     why = Ended(f"{work.who} works in {work.bed}.", work.since, work.who, work.note)
     return after, _row(after, Event.OUT_OF_SERVICE, why, until=work.until, round_at=round_at)
@@ -269,14 +275,22 @@ class Quiet:
 
 
 def over_all(
-    alarms: Iterable[Alarm], quiet: Quiet, *, rules: Rules, bin_of: Mapping[str, str], round_at: Millis
+    alarms: Iterable[Alarm],
+    quiet: Quiet,
+    *,
+    rules: Rules,
+    bin_of: Mapping[str, str],
+    coming_back: Callable[[Alarm], bool],
+    round_at: Millis,
 ) -> Iterator[tuple[Alarm, tuple[Transition, ...]]]:
-    """Every alarm on which something changes, as it becomes, with its rows."""
+    """Every alarm on which something changes, as it becomes, with its rows. `coming_back` as for `work_on`."""
     for alarm in alarms:
         key = shelf_key(alarm.key)
+        back = alarm.work is not None and coming_back(alarm)
+        beds = beds_of(alarm.key, rules, bin_of) if quiet.works or back else ()
         laid = Laid(
             shelf=quiet.shelves.get(key),
-            work=work_on(alarm, beds_of(alarm.key, rules, bin_of), quiet.works) if quiet.works else None,
+            work=work_on(alarm, beds, quiet.works, coming_back=back),
             unshelved=quiet.unshelved.get(key),
             returned=quiet.returned.get(alarm.work.bed) if alarm.work else None,
         )

@@ -80,9 +80,9 @@ def _by_rounds(steps: Sequence[Transition]) -> list[Transition]:
 
 
 def _asks(step: Transition) -> bool:
-    if step.event is Event.IN_SERVICE:
-        return step.after is State.UNACKNOWLEDGED
-    return step.event in (Event.RAISED, Event.ROSE, Event.UNSUPPRESSED, Event.UNSHELVED)
+    if step.event in (Event.UNSUPPRESSED, Event.UNSHELVED, Event.IN_SERVICE):
+        return step.after is State.UNACKNOWLEDGED  # what somebody has seen before is not told again
+    return step.event in (Event.RAISED, Event.ROSE)
 
 
 def _is_there(step: Transition) -> bool:

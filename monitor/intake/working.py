@@ -21,7 +21,7 @@ from monitor.intake.payloads.parts import Refused, document, number, own_time, q
 from monitor.intake.shapes import Delivery
 from monitor.readings import MINUTE, Millis, Refusal, RefusalKind
 
-A_MESSAGE = "a message"
+A_MESSAGE = "somebody"
 """Who works when the message does not say."""
 LONGEST = 4096
 """Bytes; a button sends three (ours, no source)."""

@@ -211,8 +211,8 @@ def _no_news(desk: _Desk, step: Transition) -> str | None:
         return _why_quiet(desk, alarm, step)
     if step.event in AGAIN and (alarm is None or not alarm.active):
         return "It is over."
-    if step.event is Event.IN_SERVICE and alarm is not None and alarm.state is State.ACKNOWLEDGED:
-        return "The work is over; somebody has seen this alarm before."
+    if step.event in AGAIN and alarm is not None and alarm.state is State.ACKNOWLEDGED:
+        return "Somebody has seen it before, and it is the same still."
     if step.event in ENDS and earlier is not None and earlier.suppressed:
         quiet = _why_quiet(desk, earlier, step)
         return f"{quiet} So nobody was told that it began." if earlier.cause else quiet
@@ -226,8 +226,10 @@ def _why_quiet(desk: _Desk, alarm: Alarm | None, step: Transition) -> str:
     if alarm is not None and alarm.shelf is not None:
         return f"Shelved by {alarm.shelf.who} until {desk.clock(alarm.shelf.until)}."
     if alarm is not None and alarm.work is not None:
-        until = desk.clock(alarm.work.until)
-        return f"Out of service: {alarm.work.who} works in {alarm.work.bed} until {until}."
+        if alarm.work.until > desk.now and step.event not in ENDS:
+            until = desk.clock(alarm.work.until)
+            return f"Out of service: {alarm.work.who} works in {alarm.work.bed} until {until}."
+        return f"Out of service: it was there while {alarm.work.who} worked in {alarm.work.bed}."
     return HUSHES.get(step.event, "It is suppressed.")
 
 

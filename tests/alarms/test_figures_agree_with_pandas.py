@@ -55,7 +55,9 @@ def told_in(table, start, end):
     table = table.assign(hush=table.event.map(HUSHES).fillna(0))
     table["quiet"] = table.groupby("number").hush.cumsum()
     last = table.groupby(["number", "round_at"]).last()
-    asks = table[table.event.isin(TELLS)].groupby(["number", "round_at"]).size()
+    again = table.event.isin(["unsuppressed", "unshelved", "back in service"])
+    seen_before = again & (table.after == "acknowledged")
+    asks = table[table.event.isin(TELLS) & ~seen_before].groupby(["number", "round_at"]).size()
     last = last.loc[asks.index].reset_index()
     there = last.after.isin(["unacknowledged", "acknowledged"])
     last = last[(last.quiet == 0) & there & (last.round_at >= start) & (last.round_at < end)]

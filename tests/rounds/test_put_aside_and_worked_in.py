@@ -482,3 +482,75 @@ def test_a_dated_message_whose_time_is_over_begins_nothing():
     house = shed()
     said_at(house, house.at - 3 * HOUR, 2)
     assert ({}, []) == (house.rounds.stands.works, house.store.diary())
+
+
+# A probe that lies in the bed again
+
+
+def lifted_and_back(house, *, minutes=15):
+    """Work, a probe in the cold air, and back in the bed."""
+    work(house, hours=2)
+    house.through(minutes, **LIFTED)
+    house.through(15, **WELL)
+    return house
+
+
+def test_what_a_lifted_probe_said_is_not_told_because_the_keeper_says_done_at_once(store):
+    house = lifted_and_back(shed(store))
+    work(house.later(1), hours=0)
+    assert of_fig(house).suppressed
+    house.through(60, **WELL)
+    assert ("fig", "cold") not in house.standing()
+    assert [] == told(house)
+    assert ("returned", "not told", "Out of service: it was there while ana worked in fig.") == last(house, 1)
+
+
+def test_harm_that_was_there_only_under_somebodys_hands_waits_for_no_eyes(store):
+    house = lifted_and_back(shed(store))
+    house.through(60, **WELL)
+    assert {} == house.standing()
+    assert (Event.RETURNED, State.NORMAL) == (
+        house.store.transitions()[-1].event,
+        house.store.transitions()[-1].after,
+    )
+
+
+def test_it_is_told_as_soon_as_it_is_beyond_its_limit_again(store):
+    house = lifted_and_back(shed(store))
+    work(house.later(1), hours=0)
+    house.later(14).say(**LIFTED)
+    assert ("back in service", "told") == last(house, 1)[:2]
+    assert 1 == len(told(house))
+
+
+def test_harm_on_its_way_back_becomes_the_comfort_that_is_broken_and_is_told_as_that(store):
+    """The bed itself is below comfort; only the probe was in harm."""
+    house = shed(store)
+    work(house, hours=4)
+    house.through(15, **LIFTED)
+    house.through(15, **warm(FIG, 18.0), plum_near=18.0)
+    work(house, hours=0)
+    assert [] == told(house)
+    house.through(75, **warm(FIG, 18.0), plum_near=18.0)
+    assert ("comfort", False) == (of_fig(house).level, of_fig(house).suppressed)
+    assert 1 == len(told(house))
+
+
+def test_one_of_which_nothing_more_is_heard_is_told_in_the_end(store):
+    house = lifted_and_back(shed(store))
+    work(house.later(1), hours=0)
+    for _ in range(8):
+        house.later(15).say(plum_near=18.0)
+    assert ("back in service", "told") in [r[:2] for r in reasons(house, 1)]
+
+
+@pytest.mark.parametrize("restarted", [False, True])
+def test_a_restart_in_between_changes_nothing_of_it(restarted, store):
+    house = lifted_and_back(shed(store))
+    work(house.later(1), hours=0)
+    if restarted:
+        house.restart()
+    house.through(15, **WELL)
+    assert of_fig(house).suppressed
+    house.through(45, **WELL)
+    assert ([], {}) == (told(house), house.standing())
