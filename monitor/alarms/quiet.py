@@ -179,6 +179,8 @@ def work_on(
     """The work that keeps an alarm from being told, the longest of several; None when none does. `coming_back`: its condition
     is past the deadband, so that the work it was under still holds although it is over.
     """
+    if not alarm.active:
+        return None  # what is over is not made doubtful by hands that came after it
     found = [works[bed] for bed in beds if bed in works and alarm.number not in works[bed].spared]
     return max(found, key=lambda work: work.until, default=alarm.work if coming_back else None)
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Set
 from dataclasses import dataclass
 
 from monitor.advice.acts import Advice, Order
-from monitor.alarms.cycle import Alarm, Event, Transition, needs_acknowledgement
+from monitor.alarms.cycle import Alarm, Event, needs_acknowledgement
 from monitor.alarms.priority import priority_of
 from monitor.checks.delays import phase_of
 from monitor.notify.text import sentence
@@ -28,8 +28,6 @@ from monitor.store.promises import Past, RoundRow, Store
 
 OVERDUE: Millis = 5 * MINUTE
 """A round is due every minute; after so long without one nothing seems to run (proposal)."""
-ANSWERS = 500
-"""So many of the newest steps are looked through for who has seen what stands."""
 
 
 def now_facts(store: Store, rules: Rules, at: Millis) -> NowShape:
@@ -73,22 +71,30 @@ def _air(place: Place, probes: dict[str, Heard], saying: Saying) -> Iterable[Air
 
 
 def to_do(past: Past, saying: Saying) -> list[OrderShape]:
-    """Every order that still answers a standing alarm, most urgent first; of equal urgency what is due first."""
+    """Every order that still answers a standing alarm, most urgent first; of equal urgency what is due first. What is put
+    aside comes last.
+    """
     active = {a.number for a in past.alarms if a.active}
     unseen = {a.number for a in past.alarms if a.active and a.state != "acknowledged"}
+    aside = {a.number for a in past.alarms if a.active and a.shelf is not None}
     found = [
-        order_facts(order, advice, saying=saying, unseen=unseen)
+        order_facts(order, advice, saying=saying, unseen=unseen, aside=aside | (set(order.alarms) - active))
         for advice in past.advice
         for order in advice.orders
         if active & set(order.alarms)
     ]
-    return sorted(found, key=lambda order: (not order["urgent"], order["by"] or "~"))
+    return sorted(found, key=lambda order: (order["shelved"], not order["urgent"], order["by"] or "~"))
 
 
 def order_facts(
-    order: Order, advice: Advice, *, saying: Saying, unseen: frozenset[int] | set[int] = frozenset()
+    order: Order,
+    advice: Advice,
+    *,
+    saying: Saying,
+    unseen: Set[int] = frozenset(),
+    aside: Set[int] = frozenset(),
 ) -> OrderShape:
-    """One thing to do. `unseen` are the alarms that nobody has acknowledged."""
+    """One thing to do. `unseen` are the alarms that nobody has acknowledged, `aside` those that are shelved or over."""
     return {
         "at": instant(advice.at),
         "place": advice.place,
@@ -103,6 +109,7 @@ def order_facts(
         "urgent": order.urgent,
         "alarms": list(order.alarms),
         "seen": not unseen & set(order.alarms),
+        "shelved": bool(order.alarms) and set(order.alarms) <= aside,
         "valid_until": instant(advice.valid_until),
     }
 
@@ -122,16 +129,18 @@ def alarms_facts(store: Store, rules: Rules, at: Millis) -> AlarmsShape:
     """Every standing alarm, by number."""
     past, saying = store.load(), Saying(rules, at)
     alarms = past.alarms
-    answers = _answers(store.transitions(limit=ANSWERS)) if any(a.state == "acknowledged" for a in alarms) else {}
-    found = [alarm_facts(a, saying, seen=answers.get(a.number)) for a in sorted(alarms, key=lambda a: a.number)]
+    found = [alarm_facts(a, saying, seen=_seen(a, store)) for a in sorted(alarms, key=lambda a: a.number)]
     shelves, works = held.shelf_facts(past, saying), held.work_facts(past, saying)
     unsure = clock.clock_facts(past, saying)
     return {"at": instant(at), "clock": unsure, "alarms": found, "shelves": shelves, "works": works}
 
 
-def _answers(steps: Sequence[Transition]) -> dict[int, Seen]:
-    """The newest acknowledgement of each alarm."""
-    return {s.number: Seen(s.who or "somebody", s.at) for s in steps if s.event is Event.ACKNOWLEDGED}
+def _seen(alarm: Alarm, store: Store) -> Seen | None:
+    """Who acknowledged it last, while that holds."""
+    if alarm.state != "acknowledged":
+        return None
+    steps = [s for s in store.story(alarm.number).transitions if s.event is Event.ACKNOWLEDGED]
+    return Seen(steps[-1].who or "somebody", steps[-1].at) if steps else None
 
 
 def alarm_facts(alarm: Alarm, saying: Saying, *, seen: Seen | None = None) -> AlarmShape:

@@ -80,8 +80,8 @@ class AirShape(TypedDict):
 class OrderShape(TypedDict):
     """One thing to do. `sentence` is for whom, what and by when; `more` stands behind it: readings, limit, source.
 
-    `seen` is whether every alarm it answers has been acknowledged. It was made `at` and may be followed until
-    `valid_until`.
+    `seen` is whether every alarm it answers has been acknowledged, `shelved` whether all of them are put aside. It was
+    made `at` and may be followed until `valid_until`.
     """
 
     at: str
@@ -97,6 +97,7 @@ class OrderShape(TypedDict):
     urgent: bool
     alarms: list[int]
     seen: bool
+    shelved: bool
     valid_until: str
 
 

@@ -36,12 +36,14 @@ NOT_JUDGED = {Role.FINISHED: "finished, not judged", Role.EDGE: "edge, not judge
 
 def now_text(facts: NowShape, saying: Saying) -> str:
     """What needs doing first, then every bin, then what else there is to know."""
-    urgent = [order for order in facts["to_do"] if order["urgent"]]
-    later = [order for order in facts["to_do"] if not order["urgent"]]
+    aside = [order for order in facts["to_do"] if order["shelved"]]
+    urgent = [order for order in facts["to_do"] if order["urgent"] and not order["shelved"]]
+    later = [order for order in facts["to_do"] if not order["urgent"] and not order["shelved"]]
     lines = [f"{facts['site']} at {saying.clock(saying.at)}. {_rounds(facts, saying)}"]
     lines += [facts["clock"]["sentence"]] if facts["clock"] else []
     lines += _block("Urgent", (line for o in urgent for line in _order(o)))
     lines += _block("To do", (line for o in later for line in _order(o)))
+    lines += _block("Put aside for now", (line for o in aside for line in _order(o)))
     if facts["to_do"]:
         first = next((o for o in facts["to_do"] if not o["seen"]), facts["to_do"][0])
         lines += ["", _how_to_answer(first["alarms"][0])]

@@ -9,7 +9,9 @@ from hypothesis.stateful import Bundle, RuleBasedStateMachine, initialize, invar
 from checks.beds import HOUR, MINUTE, T0, Watching, bed, reading, site, zone
 from monitor.alarms.causes import suppress
 from monitor.alarms.cycle import Alarm, Event, State, Transition, acknowledge, needs_acknowledgement, step
-from monitor.checks.findings import AlarmKey, Finding
+from monitor.alarms.holds import Shelf, Work, shelf_key
+from monitor.alarms.quiet import LONGEST, Ended, Quiet, begin_work, over, over_all, put_aside
+from monitor.checks.findings import AlarmKey, Finding, Kind
 from monitor.checks.memory import is_fresh
 from monitor.checks.probes import look_at_probes, roll
 from monitor.checks.system import System, look_at_system
@@ -32,6 +34,10 @@ class Life(RuleBasedStateMachine):
         self.system = System(link_since=T0)
         self.alarms: dict[AlarmKey, Alarm] = {}
         self.rows: list[Transition] = []
+        self.shelves: dict[str, Shelf] = {}
+        self.works: dict[str, Work] = {}
+        self.unshelved: dict[str, Ended] = {}
+        self.returned: dict[str, Ended] = {}
         self.next = 1
 
     @rule(probe=st.sampled_from(ZONES), gap=st.sampled_from([1, 10, 30, 44, 90, 400]), value=st.integers(8, 40))
@@ -83,6 +89,35 @@ class Life(RuleBasedStateMachine):
             after, rows = acknowledge(alarm, "ana", at=self.now, round_at=self.now)
             self.put(alarm.key, after, rows)
 
+    @rule(which=st.integers(1, 40), hours=st.sampled_from([1, 3, 8, 200]))
+    def somebody_shelves(self, which: int, hours: int) -> None:
+        self.now += MINUTE
+        for alarm in [a for a in self.alarms.values() if a.number == which]:
+            shelf = put_aside(alarm, "ana", at=self.now, until=self.now + hours * HOUR)
+            self.shelves[shelf_key(alarm.key)] = shelf
+        self.look()
+
+    @rule()
+    def somebody_takes_all_off_their_shelves(self) -> None:
+        self.now += MINUTE
+        self.unshelved = {key: Ended("Taken off.", self.now, "ben") for key in self.shelves}
+        self.shelves.clear()
+        self.look()
+
+    @rule(hours=st.sampled_from([1, 2, 30]))
+    def somebody_works(self, hours: int) -> None:
+        self.now += MINUTE
+        before, until = self.works.get("fig"), self.now + hours * HOUR
+        self.works["fig"] = begin_work(self.alarms.values(), "fig", "ana", at=self.now, until=until, before=before)
+        self.look()
+
+    @rule()
+    def the_work_is_done(self) -> None:
+        self.now += MINUTE
+        if self.works.pop("fig", None):
+            self.returned["fig"] = Ended("Done.", self.now, "ana")
+        self.look()
+
     @rule()
     def restart(self) -> None:
         before = {p: m for p, m in self.watching.memory.items() if m.heard is not None}
@@ -90,6 +125,7 @@ class Life(RuleBasedStateMachine):
         assert before == {p: m for p, m in self.watching.memory.items() if m.heard is not None}
 
     def look(self, *fresh) -> None:
+        begun = len(self.rows)
         self.watching.standing = {k: a.level for k, a in self.alarms.items() if a.active and a.level}
         looked = self.watching.round(*fresh, now=self.now)
         self.step(looked.findings)
@@ -108,7 +144,27 @@ class Life(RuleBasedStateMachine):
         changed, rows = suppress(self.alarms, only_probes=self.roll.only_probes, round_at=self.now)
         self.alarms |= changed
         self.rows += rows
+        self.hush(begun)
         self.compare()
+
+    def hush(self, begun: int) -> None:
+        """What people have laid over alarms, as a round does it after everything else."""
+        for key, ended in over(self.shelves, self.rows[begun:], now=self.now).items():
+            del self.shelves[key]
+            self.unshelved[key] = ended
+        for where in [where for where, work in self.works.items() if work.until <= self.now]:
+            self.returned[where] = Ended("Its time is over.", self.works.pop(where).until)
+        quiet = Quiet(self.shelves, self.works, self.unshelved, self.returned)
+        for after, rows in over_all(
+            list(self.alarms.values()),
+            quiet,
+            rules=self.rules,
+            bin_of=dict.fromkeys(ZONES, "fig"),
+            coming_back=lambda _alarm: False,
+            round_at=self.now,
+        ):
+            self.put(after.key, after, rows)
+        self.unshelved, self.returned = {}, {}
 
     def compare(self) -> None:
         """Of a subject with a fresh value, an alarm is there exactly while one of its limits is broken."""
@@ -153,6 +209,47 @@ class Life(RuleBasedStateMachine):
         assert {n: s for n, s in last.items() if s is not State.NORMAL} == {
             a.number: a.state for a in self.alarms.values()
         }
+
+    @invariant()
+    def what_lies_over_an_alarm_is_what_the_rows_say(self) -> None:
+        """Each of the three suppressions by itself, from the begin and end rows of it alone."""
+        for begin, end, lies in (
+            (Event.SUPPRESSED, Event.UNSUPPRESSED, lambda a: a.cause is not None),
+            (Event.SHELVED, Event.UNSHELVED, lambda a: a.shelf is not None),
+            (Event.OUT_OF_SERVICE, Event.IN_SERVICE, lambda a: a.work is not None),
+        ):
+            for alarm in self.alarms.values():
+                if alarm.state is State.RETURNED:
+                    continue  # what is over needs no explanation, and forgets it without a word
+                mine = [r.event for r in self.rows if r.number == alarm.number]
+                raised = len(mine) - 1 - mine[::-1].index(Event.RAISED)
+                last = [e for e in mine[raised:] if e in (begin, end)]
+                assert lies(alarm) is bool(last and last[-1] is begin)
+
+    @invariant()
+    def nothing_is_put_aside_or_worked_in_for_longer_than_it_may(self) -> None:
+        for shelf in self.shelves.values():
+            assert shelf.until - shelf.since <= max(LONGEST.values())
+        assert all(work.until > self.now - MINUTE for work in self.works.values())
+        for row in self.rows:
+            if row.event is Event.SHELVED:
+                assert (row.who, True) == ("ana", row.until is not None)
+
+    @invariant()
+    def no_harm_is_kept_quiet_by_a_shelf_that_was_put_over_less(self) -> None:
+        for alarm in self.alarms.values():
+            if alarm.shelf is not None and alarm.level is Level.HARM:
+                assert alarm.shelf.level is Level.HARM
+
+    @invariant()
+    def harm_that_stood_before_the_work_is_not_hushed_by_it(self) -> None:
+        for alarm in self.alarms.values():
+            if alarm.work is not None:
+                assert alarm.number not in alarm.work.spared
+
+    @invariant()
+    def what_the_daemon_says_of_itself_no_work_hushes(self) -> None:
+        assert all(a.work is None for a in self.alarms.values() if a.key.subject.kind is Kind.DAEMON)
 
     @invariant()
     def acknowledged_is_only_what_was_raised_and_seen(self) -> None:

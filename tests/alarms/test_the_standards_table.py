@@ -3,15 +3,20 @@
 The paid texts were not read; the rows are from a public course text on alarm management [seen-2nd] and from
 OPC 10000-9 1.05.03 [seen], as said beside each. The letters are those of the standard's figure [memory].
 
-Rows that no alarm here takes, and why: latching and reset (E, F: an option of the alarm that we do not take),
-re-alarm by elapsed time (an option of the same kind), shelving (G) and out of service (I), which are not built; by
-design (H) is tests/alarms/test_one_cause_is_told_once.py.
+Rows that no alarm here takes, and why: latching and reset (E, F: an option of the alarm that we do not take) and
+re-alarm by elapsed time (an option of the same kind). Shelved (G), by design (H) and out of service (I) lie beside A to D:
+into them leads a way from each of those, and the way back goes by the condition at that moment.
 """
+
+from dataclasses import replace
 
 import pytest
 
-from alarms.findings import alarm_in, finding
-from monitor.alarms.cycle import Alarm, State, acknowledge, step
+from alarms.findings import HOT, alarm_in, finding
+from monitor.alarms.causes import suppress
+from monitor.alarms.cycle import Alarm, Event, State, acknowledge, step
+from monitor.alarms.holds import Work
+from monitor.alarms.quiet import Laid, lay, put_aside
 from monitor.rules import Level
 
 A, B, C, D = State.NORMAL, State.UNACKNOWLEDGED, State.ACKNOWLEDGED, State.RETURNED
@@ -52,6 +57,60 @@ def test_an_alarm_whose_class_needs_no_acknowledgement_goes_from_d_to_a_by_itsel
     alarm, (row,) = returned(alarm_in(B, worst=Level.COMFORT))
     assert alarm is None
     assert (B, A) == (row.before, row.after)
+
+
+def into(letter: str, alarm: Alarm) -> Alarm:
+    """The alarm under one of the three suppressions of the figure, from 200 to 300."""
+    if letter == "H":
+        cause = alarm_in(B)
+        assert cause is not None
+        return replace(alarm, cause=replace(cause, key=HOT).key)
+    shelf = put_aside(alarm, "ana", at=200, until=300) if letter == "G" else None
+    work = Work("fig", 200, 300, "ana") if letter == "I" else None
+    return lay(alarm, Laid(shelf, work), round_at=200)[0]
+
+
+def out_of(letter: str, alarm: Alarm) -> Alarm:
+    if letter == "H":
+        changed, _ = suppress({alarm.key: alarm}, only_probes={}, round_at=300)
+        return changed.get(alarm.key, alarm)
+    return lay(alarm, Laid(None, None), round_at=300)[0]
+
+
+@pytest.mark.parametrize("state", [B, C, D])
+@pytest.mark.parametrize("letter", ["G", "H", "I"])
+def test_into_each_suppression_leads_a_way_and_it_is_evaluated_and_not_told(letter: str, state: State):
+    """G, H, I: evaluated, not annunciated [seen-2nd] §2.8."""
+    alarm = alarm_in(state)
+    assert alarm is not None
+    hushed = into(letter, alarm)
+    assert (state, True) == (hushed.state, hushed.suppressed)
+    if state is not D:
+        gone, (row,) = returned(hushed)
+        assert Event.RETURNED is row.event
+        assert (gone.state if gone else A) in (A, D)
+
+
+BACK = [
+    # letter, state when it is left, state after it, and what the figure has
+    ("G", B, B, "B: unacknowledged, for the condition is there"),
+    ("G", C, B, "B: unacknowledged, for the condition is there"),
+    ("H", B, B, "B: unacknowledged, for the condition is there"),
+    ("I", B, B, "B: unacknowledged, for the condition is there"),
+    # where ours differs from the figure [memory], and why
+    ("H", C, C, "B; ours keeps what was seen: the same alarm is no news because its cause is over"),
+    ("I", C, C, "B; ours keeps what was seen: two hours of work are no new occurrence"),
+    ("G", D, D, "A; ours keeps harm that is over until somebody has seen it: putting aside is not seeing"),
+]
+
+
+@pytest.mark.parametrize(("letter", "before", "after", "figure"), BACK, ids=[f"{b[0]} from {b[1]}" for b in BACK])
+def test_the_way_back_goes_by_the_condition_at_that_moment(letter: str, before: State, after: State, figure: str):
+    alarm = alarm_in(before)
+    assert alarm is not None
+    back = out_of(letter, into(letter, alarm))
+    assert (after, False) == (back.state, back.suppressed)
+    assert figure.startswith("B:") is (after is B)
 
 
 QUESTIONS = [

@@ -184,3 +184,14 @@ def test_done_may_follow_before_the_beginning_is_taken_up(cold_site, capsys):
     assert "ana said `working` at 12:00: the next round takes it up." in cold_site.says(capsys, "now")
     round_at(cold_site)
     assert ([], []) == tuple(cold_site.tells(capsys, "alarms")[kind] for kind in ("works", "shelves"))
+
+
+def test_what_there_is_to_do_about_something_shelved_comes_last_and_under_its_own_title(cold_site, capsys):
+    assert {False} == {order["shelved"] for order in cold_site.tells(capsys, "now")["to_do"]}
+    cold_site.says(capsys, "shelve", "1", "--for", "4h", "--as", "ana")
+    round_at(cold_site)
+    facts = cold_site.tells(capsys, "now")
+    assert {True} == {order["shelved"] for order in facts["to_do"]}
+    said = cold_site.says(capsys, "now")
+    assert "(alarm 1)" in part(said, "Put aside for now")
+    assert "\nUrgent\n" not in said
