@@ -131,6 +131,21 @@ class Connections:
 
         return self._on_writer(whole)
 
+    def _write_with_the_next(self, work: Callable[[sqlite3.Connection], T]) -> T:
+        """As `_write`, but durable only with whatever is written durably next, and never before what was written
+        earlier. Saves a third of all bytes to the card on a quiet day.
+        """
+
+        def whole(file: sqlite3.Connection) -> T:
+            file.execute("PRAGMA synchronous = NORMAL")
+            try:
+                with transaction(file):
+                    return work(file)
+            finally:
+                file.execute(f"PRAGMA synchronous = {SYNCHRONOUS}")
+
+        return self._on_writer(whole)
+
     def _write_unlocked(self, work: Callable[[sqlite3.Connection], T]) -> T:
         """A short transaction that needs no lock on the store: on the writer when we have one."""
         if not self.read_only:

@@ -11,7 +11,7 @@ a `float` come back as floats. After `close` every call raises StoreError.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from typing import Protocol
 
 from monitor.advice.acts import Advice
@@ -182,6 +182,11 @@ class Round:
     requests: Sequence[int] = ()
     """Ids of requests that are dealt with; unknown ones are passed over."""
 
+    @property
+    def is_quiet(self) -> bool:
+        """Whether it decided nothing: its row says only what it saw."""
+        return not any(getattr(self, one.name) for one in fields(self) if one.name != "row")
+
 
 @dataclass(frozen=True, slots=True)
 class Past:
@@ -215,7 +220,9 @@ class Journal(Protocol):
         """Everything that stands."""
 
     def commit(self, round_: Round) -> None:
-        """Keep a whole round, durably. Its notices become posts, one per channel, waiting and due at once.
+        """Keep a whole round, durably; a quiet one may become durable only with what is kept next, because the same
+        readings would be seen again and decide nothing again. Its notices become posts, one per channel, waiting and
+        due at once.
         A standing document replaces the one of its kind and key; an alarm the one of its number; `ended` is
         applied after `alarms`. A round number that is not above the last one, or a notice number that is not
         above those of earlier rounds, raises StoreError and keeps nothing.

@@ -32,7 +32,8 @@ class SqliteJournal(Connections):
 
     def commit(self, round_: Round) -> None:
         """As promised."""
-        self._write(_Documents(round_).write)
+        write = self._write_with_the_next if round_.is_quiet else self._write
+        write(_Documents(round_).write)
 
     def transitions(self, start: Millis = 0, end: Millis | None = None, limit: int = 1000) -> list[Transition]:
         """As promised."""

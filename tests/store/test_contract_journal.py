@@ -1,7 +1,7 @@
 """Every sentence of promises.Journal, for every store."""
 
 import math
-from dataclasses import replace
+from dataclasses import fields, replace
 
 import pytest
 
@@ -10,7 +10,7 @@ from monitor.checks.findings import Condition
 from monitor.errors import BadValue, StoreError
 from monitor.notify.notices import Post, Verdict
 from monitor.readings import HOUR, MINUTE
-from monitor.store.promises import Past, Request, RoundRow, Standing, Story
+from monitor.store.promises import Past, Request, Round, RoundRow, Standing, Story
 from parts.kept import (
     EVIDENCE,
     T0,
@@ -355,3 +355,10 @@ def test_after_closing_nothing_is_answered_or_kept(store):
     ):  # fmt: skip
         with pytest.raises(StoreError):
             ask()
+
+
+def test_a_round_is_quiet_only_when_its_row_is_all_it_holds():
+    assert round_(1, upto=7).is_quiet
+    for one in fields(Round):
+        if one.name != "row":
+            assert not round_(1, **{one.name: [1]}).is_quiet
