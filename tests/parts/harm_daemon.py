@@ -55,13 +55,17 @@ POINTS = {
     "acknowledging": "half of a batch acknowledged",
     "delay": "a delay begun and stored, its alarm not yet raised or ended",
     "round": "in the middle of a round's transaction",
+    "sending": "a notice committed and not yet sent",
+    "sent": "between sending and marking",
+}
+
+POINTS_OF_A_SHIFT = {
     "shifting": "the true time known, nothing put right yet",
     "putting right": "in the middle of putting times right",
     "shift commit": "times put right and not committed",
     "shifted": "times put right, the clock itself not yet",
-    "sending": "a notice committed and not yet sent",
-    "sent": "between sending and marking",
 }
+"""Only a board without a clock comes by these."""
 
 
 def say(words):
