@@ -22,6 +22,7 @@ from monitor.checks.squeezes import Squeeze
 from monitor.diary import Deed, Entry
 from monitor.errors import BadValue
 from monitor.readings import Millis
+from monitor.reckoning import CLOCK_RIGHT
 from monitor.science.squeeze import Feel
 from monitor.store.promises import Request
 
@@ -213,6 +214,10 @@ def _squeeze(desk: Desk, request: Request) -> None:
     desk.diary.append(Entry(one.at, desk.now, request.who, Deed.SQUEEZED, name, said, number=request.id))
 
 
+def _clock_right(_desk: Desk, _request: Request) -> None:
+    """Changes nothing here: the clock was looked at before the round."""
+
+
 HANDLERS: Mapping[str, Callable[[Desk, Request], object]] = {
     "seen": _seen,
     "done": _done,
@@ -222,6 +227,7 @@ HANDLERS: Mapping[str, Callable[[Desk, Request], object]] = {
     "unshelve": _unshelve,
     "working": _working,
     "squeeze": _squeeze,
+    CLOCK_RIGHT: _clock_right,
 }
 """By `what`. `shelve` and `later` carry `{"for": ms}`, `working` carries `{"bin": id, "for": ms}`, where 0 is done, and
 `"dated": true` when the time of asking is not that of arriving; `squeeze` `{"of": "zone:fig.west", "feel": word, "ago": ms}`."""

@@ -15,6 +15,7 @@ from monitor.checks.findings import AlarmKey
 from monitor.errors import RequestError
 from monitor.notify.hours import next_up
 from monitor.readings import HOUR, Millis
+from monitor.reckoning import CLOCK_RIGHT, FLOOR
 from monitor.rules import Rules
 from monitor.store.promises import Request, Store
 
@@ -150,6 +151,20 @@ def work(
         raise RequestError(f"nobody works in {bed}, so there is nothing to end")
     request = store.ask(at, person, "working", 0, note, body=json.dumps({"bin": bed, "for": length}))
     return Asked(request, at, "working", person, note, bed=bed, until=at + length if length else None)
+
+
+def clock_is_right(store: Store, rules: Rules, *, who: str | None, wall: Millis, at: Millis) -> int:
+    """Leave word that the machine's clock, which says `wall`, is right. Raises RequestError, having left nothing, when
+    nobody of that name is there, or for a clock that shows a time from before this program.
+    """
+    person = who_asks(rules, who)
+    if wall < FLOOR:
+        shown = words.local(wall, rules.site.timezone)
+        raise RequestError(
+            f"this machine's clock says {shown:%Y-%m-%d %H:%M}, which is long ago: set it first, with"
+            " `sudo date --set`, or let it reach the network"
+        )
+    return store.ask(at, person, CLOCK_RIGHT, 0)
 
 
 def _begins(request: Request, bed: str) -> bool:

@@ -203,6 +203,8 @@ def reckoning_of(text: str) -> Reckoning:
     return Reckoning(**known, belief=belief, left=Left(Belief(left.pop("belief")), **left) if left else None)
 
 
+CLOCK_RIGHT = "clock right"
+"""What is asked by whoever says that the wall is right: as good a proof as the kernel's."""
 KIND = "clock"
 """The kind of the documents about the clock among those that stand between rounds."""
 

@@ -27,7 +27,7 @@ from monitor.errors import StoreError
 from monitor.intake.pump import Moved
 from monitor.intake.quality import Trust
 from monitor.readings import SECOND, Millis, Quality, Reading
-from monitor.reckoning import KIND, Belief, Look, Reckoning, Stretch, begin, kept_stretch, look
+from monitor.reckoning import CLOCK_RIGHT, KIND, Belief, Look, Reckoning, Seen, Stretch, begin, kept_stretch, look
 from monitor.shifting import STANDING, Move
 from monitor.store.promises import Shift, Standing
 from monitor.store.promises import Store as Kept
@@ -119,7 +119,7 @@ class Timekeeper:
         self._clock, self._stretch, self._store = clock, stretch, store
         self._between, self._trust, self._anew, self._sinces = between, trust, anew, sinces
         self._unsaid: Stretch | None = None
-        self._moved = False
+        self._moved = self._told = False
         self._since: dict[Millis, Millis] = {}
         power = store.load().standing.get((KIND, "power"))
         self._power = None if power is None else json.loads(power)
@@ -160,11 +160,20 @@ class Timekeeper:
         return moved
 
     def _look(self) -> None:
-        found = look(self._clock.stretch, self._clock.machine.seen())
+        self._told = self._clock.stretch.belief is not Belief.PROVEN and self._is_told()
+        found = look(self._clock.stretch, self._seen())
         if found.by or found.overtaken:
             self._between(self._put_right)
         else:
             self._follow(found)
+
+    def _is_told(self) -> bool:
+        """Whether a keeper says that the wall is right; the round that comes deals with the request."""
+        return any(request.what == CLOCK_RIGHT for request in self._store.asked())
+
+    def _seen(self) -> Seen:
+        seen = self._clock.machine.seen()
+        return replace(seen, synced=seen.synced or self._told)
 
     def _follow(self, found: Look) -> None:
         before, after = self._clock.stretch, found.after
@@ -186,7 +195,7 @@ class Timekeeper:
 
     def _put_right(self) -> tuple[Moved, Trust] | None:
         """In the pump's thread: what was received before is kept, and nothing is stamped meanwhile but by the old time."""
-        before, seen = self._clock.stretch, self._clock.machine.seen()
+        before, seen = self._clock.stretch, self._seen()
         found = look(before, seen)
         if not found.by and not found.overtaken:
             return None

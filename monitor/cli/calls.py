@@ -11,7 +11,7 @@ from typing import Any, NoReturn
 
 from monitor import __version__
 from monitor.cli import commands as do
-from monitor.cli import holding, looking_back, probing, versions
+from monitor.cli import holding, looking_back, probing, timing, versions
 
 WRONG_CALL = 64
 
@@ -91,6 +91,7 @@ def parser() -> argparse.ArgumentParser:
     _that_keep_quiet(command)
     _that_keep_the_diary(command)
     _that_measure(command)
+    _that_tell_the_time(command)
     return whole
 
 
@@ -289,6 +290,18 @@ def _that_measure(command: Command) -> None:
     )
     _takes_who(squeeze)
     _takes_words(squeeze, "a few words for the diary")
+
+
+def _that_tell_the_time(command: Command) -> None:
+    clock = command(
+        "clock",
+        timing.clock,
+        "what the times that are shown are worth",
+        "Where no network tells this machine the time, set its clock, and say so with --right: that counts as proof, and"
+        " everything that was stamped by a wrong clock is put right.",
+    )
+    clock.add_argument("--right", action="store_true", help="say that this machine's clock is right now")
+    _takes_who(clock)
 
 
 def _takes_number(sub: argparse.ArgumentParser) -> None:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from monitor import words
-from monitor.readings import DAY
+from monitor.readings import DAY, MINUTE, Millis
 from monitor.reckoning import KIND, Belief, kept_stretch
-from monitor.reports.saying import Saying, instant
-from monitor.reports.shapes import ClockShape, NoteShape
+from monitor.reports.saying import Saying, instant, millis
+from monitor.reports.shapes import ClockShape, ClockStateShape, NoteShape
 from monitor.store.promises import Past
 
 MOVED_FOR, LOST_FOR = DAY, 7 * DAY
@@ -62,3 +62,47 @@ def note_facts(past: Past, saying: Saying) -> Iterator[NoteShape]:
                 " known: it happened later than it says, and nobody can say by how much."
             )
             yield {"kind": "times unknown", "about": "", "sentence": said, "at": instant(known["end"]), "count": 1}
+
+
+_STATES: Mapping[Belief, str] = {
+    Belief.PROVEN: "This machine's clock is right: something keeps it in time, or somebody has said so.",
+    Belief.BELIEVED: "Nothing speaks against this machine's clock, and nothing confirms it."
+    " If it is right, you may say so with `vermistat clock --right`; nothing hangs on it.",
+}
+_WAY_OUT = (
+    "Let the machine reach a time server, or set its clock with `sudo date --set`. Once it is right and this"
+    " has not gone away within a minute, say `vermistat clock --right`."
+)
+_LEFT = "You have said that it is right. The next round takes it up, within about a minute."
+
+
+def clock_state_facts(past: Past, saying: Saying, *, wall: Millis, request: int | None) -> ClockStateShape:
+    """How it stands with the clock of a site. `request` is what has just been left."""
+    stretch, unsure = kept_stretch(past.standing), clock_facts(past, saying)
+    belief = stretch.reckoning.belief if stretch else None
+    if unsure is not None:
+        sentence = f"{unsure['sentence']} {_WAY_OUT}"
+    else:
+        sentence = _STATES[belief] if belief else "No daemon has looked at this machine's clock yet."
+    return {
+        "at": instant(saying.at),
+        "machine": instant(wall),
+        "belief": str(belief) if belief else None,
+        "unsure_since": unsure["since"] if unsure else None,
+        "sentence": f"{sentence} {_LEFT}" if request is not None else sentence,
+        "notes": list(note_facts(past, saying)),
+        "request": request,
+    }
+
+
+def clock_state_text(facts: ClockStateShape, saying: Saying) -> str:
+    """The site's time, the machine's where that is another, and what both are worth."""
+    at, wall = millis(facts["at"]), millis(facts["machine"])
+    apart = abs(at - wall) > MINUTE
+    machine = f" This machine's clock says {_dated(wall, saying)}." if apart else ""
+    first = f"It is {_dated(at, saying)}, as far as is known.{machine}"
+    return "\n".join([first, facts["sentence"], *(note["sentence"] for note in facts["notes"])])
+
+
+def _dated(at: Millis, saying: Saying) -> str:
+    return f"{words.local(at, saying.rules.site.timezone):%Y-%m-%d %H:%M}"

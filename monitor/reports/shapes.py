@@ -123,6 +123,20 @@ class ClockShape(TypedDict):
     sentence: str
 
 
+class ClockStateShape(TypedDict):
+    """`vermistat clock`. `belief` is `proven`, `believed` or `unsure`, null before a daemon has looked; `at` is the site's
+    time and `machine` what the machine's clock says. `request` is the number of a word that was left with --right.
+    """
+
+    at: str
+    machine: str
+    belief: str | None
+    unsure_since: str | None
+    sentence: str
+    notes: list[NoteShape]
+    request: int | None
+
+
 class NowShape(TypedDict):
     """`vermistat now`. `watching` is whether the last round is recent, so that what is shown is being judged; `clock` is
     null while the time is known.

@@ -1,6 +1,6 @@
 """Wrong calls as files: the situation, the call, its exit code, and every line that it prints.
 
-    given cold                  nothing | site | many | us | cold | over | settings NAME | store KIND
+    given cold                  nothing | site | many | us | cold | over | 1970 | settings NAME | store KIND
     $ vermistat seen 1
     exit 1
     ! vermistat: a line on standard error
@@ -20,12 +20,14 @@ import sys
 from contextlib import ExitStack
 from dataclasses import dataclass, field
 from pathlib import Path
+from unittest.mock import patch
 
 from cli.keeping import SETTINGS as SITE
 from cli.keeping import Site, cold
 from cli.running import ROOT, environment
 from monitor.cli import main
 from monitor.cli.calls import parser
+from monitor.clock import WallClock
 from monitor.store.migrations import STEPS
 from monitor.store.sqlite import SqliteStore
 
@@ -82,8 +84,10 @@ def situation(given, folder, opened):
         if what in ("many", "us"):
             with site.lived():
                 pass
-        if what in ("cold", "over"):
+        if what in ("cold", "over", "1970"):
             _live(site, what == "over")
+        if what == "1970":
+            opened.enter_context(patch.object(WallClock, "now", lambda self: 0))
         elif what == "store":
             _store(site, which, opened)
         elif which == "without its secret":

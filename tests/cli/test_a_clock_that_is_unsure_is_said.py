@@ -84,3 +84,46 @@ def test_what_can_never_be_put_right_is_told_for_a_week(cold_site, capsys):
     long_ago = ms("08:00") - 8 * DAY
     settle(cold_site, "lost", json.dumps({"begin": long_ago - MINUTE, "end": long_ago}))
     assert "without a clock" not in cold_site.says(capsys, "now")
+
+
+# vermistat clock
+
+
+def test_clock_tells_the_sites_time_the_machines_and_the_way_out(unclocked, capsys):
+    first, second = unclocked.says(capsys, "clock").splitlines()
+    assert first == "It is 2026-11-25 12:00, as far as is known. This machine's clock says 1970-01-01 04:00."
+    assert second.startswith("THE CLOCK IS UNSURE, since 09:00 of its own time.")
+    assert second.endswith("say `vermistat clock --right`.")
+    facts = unclocked.tells(capsys, "clock")
+    assert ("unsure", "2026-11-25T09:00:00Z", None) == (facts["belief"], facts["unsure_since"], facts["request"])
+
+
+@pytest.mark.parametrize(
+    ("belief", "begin"),
+    [(Belief.PROVEN, "This machine's clock is right"), (Belief.BELIEVED, "Nothing speaks against")],
+)
+def test_clock_says_how_far_a_known_clock_is_known(cold_site, capsys, belief, begin):
+    settle(cold_site, "now", Stretch(Reckoning("x", belief, 0, 0), 0, None, {}).text())
+    first, second = cold_site.says(capsys, "clock").splitlines()
+    assert "It is 2026-11-25 12:00, as far as is known." == first
+    assert second.startswith(begin)
+
+
+def test_clock_says_that_nobody_has_looked(cold_site, capsys):
+    assert "No daemon has looked at this machine's clock yet." in cold_site.says(capsys, "clock")
+
+
+def test_a_word_that_it_is_right_is_left_for_the_next_round(unclocked, monkeypatch, capsys):
+    monkeypatch.setattr(clock.WallClock, "now", lambda self: ms("15:00"))
+    said = unclocked.says(capsys, "clock", "--right", "--as", "ana")
+    assert "You have said that it is right." in said
+    with unclocked.lived() as house:
+        assert [("ana", "clock right", ms("12:00"))] == [(r.who, r.what, r.at) for r in house.store.asked()]
+
+
+def test_a_clock_that_cannot_be_right_is_nobodys_word_for_it(unclocked, capsys):
+    code, errors = unclocked.refuses(capsys, "clock", "--right", "--as", "ana")
+    assert 1 == code
+    assert "this machine's clock says 1970-01-01 04:00, which is long ago: set it first" in errors
+    with unclocked.lived() as house:
+        assert [] == house.store.asked()

@@ -63,6 +63,8 @@ COMMANDS = [
     (("check",), shapes.CheckShape),
     (("settings",), shapes.SettingsShape),
     (("settings", "1"), shapes.VersionShape),
+    (("clock",), shapes.ClockStateShape),
+    (("clock", "--right", "--as", "ana"), shapes.ClockStateShape),
     (("species",), shapes.SpeciesListShape),
     (("species", "eudrilus-eugeniae"), shapes.SpeciesListShape),
     (("seen", "2", "--as", "ana"), shapes.AskedShape),

@@ -258,3 +258,23 @@ def test_a_round_that_cannot_read_what_was_moved_judges_nothing_and_the_next_one
     assert board.later(1).say(**warm()).stored
     assert board.truth == board.rounds.stands.memory["fig-west"].last_at
     assert 1 == board.moved
+
+
+def test_a_keepers_word_is_a_proof_where_no_network_comes():
+    """The way out of a false future that was stored, on a board that never meets a time server."""
+    board = Board(rules=orchard.rules(bins=(orchard.FIG,), people=(awake(orchard.ANA),)))
+    board.say(**warm())
+    board.later(15)
+    board.off = 73 * YEARS
+    board.say(**warm())
+    board.power_off(10, "right").say(**warm())
+    stamped = board.kept("fig-west")[-1]
+    assert stamped[0] > board.truth + 72 * YEARS
+    board.store.ask(board.clock.now(), "ana", "clock right", 0)
+    board.later(5).say(**warm())
+    assert (2, []) == (board.moved, board.store.asked())
+    assert board.truth == board.clock.now()
+    assert [board.truth - 5 * MINUTE, board.truth] == [at for at, _ in board.kept("fig-west")][-2:]
+    board.later(15).say(**warm())
+    assert ("", "clock unsure") not in board.standing()
+    assert 2 == board.moved, "once into the false future, once out of it"
