@@ -25,7 +25,8 @@ from monitor.alarms.priority import CLIMATE
 from monitor.alarms.quiet import Ended, Quiet
 from monitor.checks.bins import backfill, look
 from monitor.checks.delays import Phase, PhaseName, phase_text
-from monitor.checks.findings import AlarmKey, Finding, Kind, PastEpisode
+from monitor.checks.drift import Days, Group, groups, look_at_neighbours, not_compared
+from monitor.checks.findings import AlarmKey, Condition, Finding, Kind, PastEpisode
 from monitor.checks.late import past_episodes
 from monitor.checks.memory import ProbeMemory, remember
 from monitor.checks.power import Outage, look_at_power
@@ -48,10 +49,15 @@ from monitor.readings import HOUR, MINUTE, Millis, Reading
 from monitor.rules import Probe, Rules
 from monitor.store.promises import Request, Standing
 
+ReadSince = tuple[str, Millis]
+"""How a probe is read and placed, and since when its readings are compared with its neighbours'."""
+READ_SINCE = "read since"
+"""The kind of their documents among those that stand between rounds."""
+
 Queue = tuple[str, str]
 """A person and a place: one queue of what is still to be told."""
 
-Hold = TypeVar("Hold", Shelf, Work, Squeeze, Millis)
+Hold = TypeVar("Hold", Shelf, Work, Squeeze, ReadSince, Millis)
 
 CLIMATE_CONDITIONS = frozenset(condition for condition, _ in CLIMATE)
 """What a bed's limits raise."""
@@ -73,6 +79,10 @@ class Book:
     roll: Roll
     places: Mapping[str, str]
     """Bin id → place id."""
+    groups: tuple[Group, ...]
+    """Thermometers that are compared with each other."""
+    compared: Mapping[str, str]
+    """Probe id → a print of how it is read and where it stands, of all of those."""
     prints: Mapping[str, str]
     """Bin id → a print of its watches: another limit, another print."""
 
@@ -80,6 +90,7 @@ class Book:
     def of(cls, rules: Rules) -> Book:
         """The book of these rules."""
         watched = {bed.id: watch_over(bed) for bed in rules.bins.values()}
+        together = groups(rules)
         return cls(
             rules=rules,
             probes=rules.probes(),
@@ -89,8 +100,19 @@ class Book:
             keys=frozenset(key for over in watched.values() for key in (*over.keys, *keys_of(over.bed))),
             roll=roll(rules, watched.values()),
             places={bed.id: bed.place for bed in rules.bins.values()},
+            groups=together,
+            compared=_compared(rules, together),
             prints={bed: _print_of(over) for bed, over in watched.items()},
         )
+
+
+def _compared(rules: Rules, together: Sequence[Group]) -> dict[str, str]:
+    where = {p.id: f"{bed.id}.{zone.id}" for bed in rules.bins.values() for zone in bed.zones for p in zone.probes}
+    return {
+        p.id: f"{where.get(p.id, group.id)}, times {p.scale!r} plus {p.offset!r}"
+        for group in together
+        for p in group.probes
+    }
 
 
 def _print_of(watched: Watched) -> str:
@@ -114,6 +136,8 @@ class Stood:
     works: Mapping[str, Work] = field(default_factory=dict)
     """Bin id → who works in it."""
     squeezes: Squeezes = field(default_factory=dict)
+    read_since: Mapping[str, ReadSince] = field(default_factory=dict)
+    """Probe id → how it is read and since when that counts, of probes that are compared with others."""
     last_word: Mapping[str, Millis] = field(default_factory=dict)
     """Bin id → when it was last said that somebody works in it, or no longer does."""
     diary: tuple[Entry, ...] = ()
@@ -145,6 +169,8 @@ class Arrived:
     outage: Outage | None = None
     late: Mapping[str, Late] = field(default_factory=dict)
     backfill: Mapping[str, Mapping[str, Sequence[Reading]]] = field(default_factory=dict)
+    days: Mapping[str, Mapping[str, Days]] = field(default_factory=dict)
+    """Group of thermometers → what each sent by day, of those that are compared in this round."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,6 +208,7 @@ class _Desk:
         self.known_since = dict(stood.known_since)
         self.shelves, self.works = dict(stood.shelves), dict(stood.works)
         self.squeezes = dict(stood.squeezes)
+        self.read_since = dict(stood.read_since)
         self.last_word = dict(stood.last_word)
         self.unshelved: dict[str, Ended] = {}
         self.returned: dict[str, Ended] = {}
@@ -234,6 +261,7 @@ def judge(stood: Stood, arrived: Arrived, book: Book) -> Outcome:
     _settle(desk)
     # What people asked for comes before what is new, so that nobody acknowledges what they never saw.
     asked.apply(desk, arrived.requests)
+    _compare_anew(desk)
     _look_at_bins(desk)
     _look_at_the_rest(desk)
     _suppress(desk)
@@ -352,11 +380,38 @@ def _look_at_the_rest(desk: _Desk) -> None:
         )
     )
     beds = desk.book.rules.bins.values()
+    _look_at_neighbours(desk, standing)
     desk.step(look_at_squeezes(beds, desk.squeezes, memory=desk.memory, standing=standing, now=desk.now))
     desk.step(
         look_at_power(outage, probes=desk.book.roll.probes, memory=desk.memory, now=desk.now, standing=standing)
     )
     desk.step(look_at_system(system, rules=desk.book.rules, now=desk.now, standing=standing))
+
+
+def _look_at_neighbours(desk: _Desk, standing: Collection[AlarmKey]) -> None:
+    since = {probe: at for probe, (_, at) in desk.read_since.items()}
+    for group in desk.book.groups:
+        days = desk.arrived.days.get(group.id)
+        if days is not None:
+            desk.step(look_at_neighbours(group, days, since=since, standing=standing, now=desk.now))
+    desk.step(not_compared(standing, desk.book.compared, desk.now))
+
+
+def _compare_anew(desk: _Desk) -> None:
+    """Since when each thermometer counts in the comparison: since it is read, or stands, as it does now, and since somebody
+    has seen to it.
+    """
+    drifting = {a.number: a.key.subject.id for a in desk.alarms.values() if a.key.condition is Condition.DRIFTING}
+    seen_to = {drifting[e.alarm] for e in desk.diary if e.deed is Deed.DONE and e.alarm in drifting}
+    seen_to |= {e.id for e in desk.diary if e.deed is Deed.MOVED and e.subject.startswith("probe:")}
+    for probe, print_ in desk.book.compared.items():
+        known = desk.read_since.get(probe)
+        if known is None:
+            desk.read_since[probe] = (print_, 0)
+        elif known[0] != print_ or probe in seen_to:
+            desk.read_since[probe] = (print_, desk.now)
+    for probe in [p for p in desk.read_since if p not in desk.book.compared]:
+        del desk.read_since[probe]
 
 
 def _suppress(desk: _Desk) -> None:
@@ -481,6 +536,7 @@ def _told(desk: _Desk, fresh_advice: Sequence[Advice]) -> Outcome:
             shelves=desk.shelves,
             works=desk.works,
             squeezes=desk.squeezes,
+            read_since=desk.read_since,
             last_word=desk.last_word,
             diary=(*stood.diary, *needed(desk.diary)),
             next_alarm=desk.next_alarm,
@@ -527,6 +583,7 @@ def _standing(stood: Stood, desk: _Desk) -> Iterable[Standing]:
             yield Standing("probe", probe, json.dumps(since))
     yield from _changed(SHELF, stood.shelves, desk.shelves, text=shelf_text)
     yield from _changed(WORK, _keyed(stood.works), _keyed(desk.works), text=work_text)
+    yield from _changed(READ_SINCE, _probed(stood.read_since), _probed(desk.read_since), text=json.dumps)
     yield from _changed(SQUEEZE, stood.squeezes, desk.squeezes, text=squeeze_text)
     yield from _changed(LAST_WORD, _keyed(stood.last_word), _keyed(desk.last_word), text=json.dumps)
     if stood.prints is not desk.book.prints:
@@ -536,6 +593,10 @@ def _standing(stood: Stood, desk: _Desk) -> Iterable[Standing]:
                 yield Standing("bin", bed, json.dumps(print_))
         # one that comes back has then to be judged by what was kept meanwhile
         yield from (Standing("bin", bed, None) for bed in stood.prints if bed not in prints)
+
+
+def _probed(by_probe: Mapping[str, ReadSince]) -> dict[str, ReadSince]:
+    return {f"{Kind.PROBE}:{probe}": read for probe, read in by_probe.items()}
 
 
 def _keyed(by_bin: Mapping[str, Hold]) -> dict[str, Hold]:

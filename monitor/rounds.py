@@ -24,7 +24,8 @@ from monitor.checks.squeezes import squeezes_in
 from monitor.checks.system import System
 from monitor.diary import EVERY, needed
 from monitor.errors import BadValue, StoreError
-from monitor.judge import Arrived, Book, Late, Outcome, Stood, judge
+from monitor.judge import READ_SINCE, Arrived, Book, Late, Outcome, ReadSince, Stood, judge
+from monitor.neighbours import Neighbours
 from monitor.notify.hours import next_up
 from monitor.notify.notices import Post
 from monitor.readings import DAY, Measures, Millis, Reading
@@ -126,6 +127,7 @@ class Rounds:
         self._stood = restored(past, store, self._book, upto=self._upto)
         self._recover = self._new_to_us()
         self._failed: set[str] = set()
+        self._neighbours = Neighbours(store, rules)
 
     def use(self, rules: Rules, *, anew: bool = False) -> None:
         """Judge by these rules from the next round on. With `anew` ids have changed in the store, and everything that
@@ -138,6 +140,7 @@ class Rounds:
         else:
             self._stood = replace(self._stood, memory=self._memory_by(book))
         self._book = book
+        self._neighbours.use(rules)
         self._recover = self._new_to_us()
 
     def _memory_by(self, book: Book) -> dict[str, ProbeMemory]:
@@ -283,6 +286,7 @@ class Rounds:
             requests=self._store.asked(),
             late=self._late(readings),
             backfill=self._backfill(now),
+            days=self._neighbours.due(now),
         )
         return arrived, fresh[-1].arrival if fresh else self._upto
 
@@ -392,11 +396,20 @@ def restored(past: Past, store: Store, book: Book, *, upto: int) -> Stood:
         shelves=shelves_in(past.standing),
         works=works_in(past.standing),
         squeezes=squeezes_in(past.standing),
+        read_since=read_since_in(past.standing),
         last_word=last_words_in(past.standing),
         diary=tuple(needed(store.diary(EVERY))),
         next_alarm=past.next_alarm,
         next_notice=past.next_notice,
     )
+
+
+def read_since_in(standing: Mapping[tuple[str, str], str]) -> dict[str, ReadSince]:
+    """Since when each probe is read, and stands, as it does: those among what stands between rounds."""
+    found = {
+        key.partition(":")[2]: json.loads(body) for (kind, key), body in standing.items() if kind == READ_SINCE
+    }
+    return {probe: (print_, since) for probe, (print_, since) in found.items()}
 
 
 def _memory_of(probe: Probe, store: Store, upto: int, seen: Sequence[int]) -> ProbeMemory | None:

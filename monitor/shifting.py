@@ -136,6 +136,11 @@ def _probe(body: str, by: Move, _away: Millis) -> str | None:
     return json.dumps(by.stamp(json.loads(body)))
 
 
+def _read_since(body: str, by: Move, _away: Millis) -> str | None:
+    print_, since = json.loads(body)
+    return json.dumps([print_, by.stamp(since)])
+
+
 def _squeeze(body: str, by: Move, _away: Millis) -> str | None:
     one = squeeze_of(body)
     return squeeze_text(replace(one, at=by.stamp(one.at)))
@@ -156,5 +161,6 @@ STANDING: Mapping[str, Callable[[str, Move, Millis], str | None]] = {
     "work": _work,
     "last word": _probe,
     "squeeze": _squeeze,
+    "read since": _read_since,
 }
 """By kind: the body at its right times, None when it is to go. `away` is how long nothing was heard before `begin`."""

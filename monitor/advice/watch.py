@@ -19,6 +19,7 @@ PROBE_TROUBLES: Mapping[Condition, str] = {
     Condition.SILENT: "battery, cable, place",
     Condition.FAULTY: "plug, cable, damp in it",
     Condition.STUCK: "it never changes",
+    Condition.DRIFTING: "ice water tells which",
     Condition.UNWATCHED: "no good probe",
 }
 """What to look for at a probe."""

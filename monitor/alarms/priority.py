@@ -30,6 +30,7 @@ OTHERS: Mapping[Condition, Priority] = {
     Condition.SILENT: Priority.MEDIUM,
     Condition.FAULTY: Priority.MEDIUM,
     Condition.STUCK: Priority.MEDIUM,
+    Condition.DRIFTING: Priority.MEDIUM,
     Condition.UNWATCHED: Priority.MEDIUM,
     Condition.ROUND_MISSED: Priority.MEDIUM,
     Condition.POWER_BACK: Priority.MEDIUM,

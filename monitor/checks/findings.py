@@ -50,6 +50,8 @@ class Condition(StrEnum):
     SILENT = "silent"
     FAULTY = "faulty"
     STUCK = "stuck"
+    DRIFTING = "drifting"
+    """A probe leaves its neighbours."""
     UNWATCHED = "unwatched"
     """A zone without a good probe."""
     BROKER_LOST = "broker lost"

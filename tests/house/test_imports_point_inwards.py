@@ -23,6 +23,7 @@ ORDER = [
     {"asked"},
     {"judge"},
     {"clock", "settings", "wire", "systemd", "intake", "store", "notify"},
+    {"neighbours"},
     {"rounds", "keeper", "jotting", "squeezing", "timekeeping"},
     {"reports"},
     {"schedule", "simulator"},
