@@ -6,6 +6,7 @@ Everything inside is canonical (°C, %, litres, kg, Millis UTC); what leaves her
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
@@ -137,6 +138,14 @@ def day_of(ms: Millis, tz: str) -> str:
     """The local day of a moment, whole: "Wed 25 Nov 2026". Raises BadValue for a zone nobody knows."""
     day = local(ms, tz).date()
     return f"{_WEEK[day.weekday()]} {day.day} {_MONTHS[day.month - 1]} {day.year}"
+
+
+def at_time(ms: Millis, tz: str, now: Millis) -> str:
+    """The same as it stands inside a sentence: "at 02:10", "yesterday 23:40", "on Mon 07:00", "on 3 Dec 07:00"."""
+    said = clock_time(ms, tz, now)
+    if re.match(r"\d\d:", said):
+        return f"at {said}"
+    return said if said.startswith(("yesterday", "tomorrow", "last")) else f"on {said}"
 
 
 def local(ms: Millis, tz: str) -> datetime:

@@ -294,4 +294,7 @@ def _amount(litres: float, units: Units) -> str:
 
 
 def _volume(scene: Scene, litres: float) -> str:
-    return f"{litres:.1f} L" if scene.units is Units.METRIC else f"{gallons(litres):.2f} gal"
+    if scene.units is Units.METRIC:
+        return f"{litres:.1f} L"
+    cups = f" ({16 * gallons(litres):.1f} cups)" if gallons(litres) < 0.25 else ""
+    return f"{gallons(litres):.2f} gal{cups}"

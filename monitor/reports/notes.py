@@ -62,10 +62,10 @@ def _unadvised(alarms: Iterable[Alarm], saying: Saying) -> Iterator[NoteShape]:
 
 def _answers(asked: Iterable[Request], saying: Saying) -> Iterator[NoteShape]:
     for one in asked:
-        when = saying.clock(one.at)
+        when = saying.when(one.at)
         about = f" of alarm {one.alarm}" if one.alarm else ""
         did = "wrote into the diary" if one.what == "diary" else f"said `{one.what}`{about}"
-        said = f"{one.who} {did} at {when}: the next round takes it up."
+        said = f"{one.who} {did} {when}: the next round takes it up."
         yield _note("answer waits", str(one.alarm), said, at=one.at)
 
 
@@ -107,7 +107,7 @@ def _undated(undated: Iterable[Undated], heard: dict[str, Heard], saying: Saying
         waited = sorted(group, key=lambda u: u.arrival)
         newest, known = waited[-1], heard.get(probe)
         value = _value_words(known.probe, newest.value, saying) if known else f"{newest.value:g}"
-        many = f"{words.amount(len(waited), 'value')} of {probe} came in at {saying.clock(newest.received_at)}"
+        many = f"{words.amount(len(waited), 'value')} of {probe} came in {saying.when(newest.received_at)}"
         said = f"{many} from a time nobody knows, the last {value}: they waited while nobody listened. Not judged."
         yield _note("time unknown", probe, said, at=newest.received_at, count=len(waited))
 
@@ -127,7 +127,7 @@ def _refused(store: Store, saying: Saying) -> Iterator[NoteShape]:
         last, count = group[-1], counts.get(key, len(group))
         if saying.at - last.received_at < RECENT:
             often = "once" if count == 1 else f"{count} times so far, the last"
-            when = f"{often} at {saying.clock(last.received_at)}"
+            when = f"{often} {saying.when(last.received_at)}"
             said = f"{plain(last.topic)}{_for_whom(group)}: refused {when}. {plain(last.reason)}"
             yield _note("refused", last.topic, said, at=last.received_at, count=count)
 

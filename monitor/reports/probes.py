@@ -84,7 +84,7 @@ def doubt(one: Heard, saying: Saying) -> str | None:
     newest = doubted(one)
     if newest is not None:
         value, unit = as_read(one.probe, newest)
-        when = "" if newest.quality is Quality.RETAINED else f" at {saying.clock(newest.received_at)}"
+        when = "" if newest.quality is Quality.RETAINED else f" {saying.when(newest.received_at)}"
         return f"said {value_words(value, unit, saying.units)}{when}, {DOUBTS[newest.quality]}"
     return _outside(one)
 

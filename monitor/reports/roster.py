@@ -329,7 +329,7 @@ def _troubles(row: ProbeRowShape, saying: Saying) -> Iterator[str]:
     if row["trend"]:
         yield f"Without points: {row['trend']}."
     for refused in row["refused"]:
-        last = f", the last at {saying.clock(millis(refused['at']))}: {refused['last']}" if refused["at"] else "."
+        last = f", the last {saying.when(millis(refused['at']))}: {refused['last']}" if refused["at"] else "."
         yield f"Refused {words.amount(refused['count'], 'message')} ({refused['kind']}){last}"
     if row["contradicted"]:
         yield f"Gave another value for a moment it had spoken of {words.amount(row['contradicted'], 'time')}: the first counts."

@@ -108,6 +108,10 @@ class Saying:
         """A moment by the local clock, seen from now."""
         return words.clock_time(at, self.rules.site.timezone, self.at)
 
+    def when(self, at: Millis) -> str:
+        """The same as it stands inside a sentence: "at 11:45", "yesterday 11:45", "on 3 Dec 11:45"."""
+        return words.at_time(at, self.rules.site.timezone, self.at)
+
     def ago(self, at: Millis) -> str:
         """How long ago: "6 s", "3 h 10 min"; 0 s for what lies ahead."""
         return words.duration(max(self.at - at, 0))

@@ -56,7 +56,7 @@ def squeeze_text(facts: SqueezeShape, one: Squeezed, saying: Saying) -> str:
     """The same in sentences."""
     zone = f" {zone_words(one.bed, one.zone)}" if one.zone else ""
     late = one.at - one.happened >= MINUTE
-    when = f" at {saying.clock(millis(facts['squeezed_at']))}" if late else ""
+    when = f" {saying.when(millis(facts['squeezed_at']))}" if late else ""
     note = f", “{facts['note']}”" if facts["note"] else ""
     stuff = "bedding of no known kind" if one.bed.made_of is Bedding.MIXED else f"{facts['bedding']} bedding"
     return (

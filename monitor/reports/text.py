@@ -67,8 +67,8 @@ def _rounds(facts: NowShape, saying: Saying) -> str:
     ago = saying.ago(millis(last))
     if facts["watching"]:
         return f"Last judged {ago} ago."
-    when = saying.clock(millis(last))
-    said = f"NOBODY WATCHES: last judged {ago} ago, at {when}."
+    when = saying.when(millis(last))
+    said = f"NOBODY WATCHES: last judged {ago} ago, {when}."
     return f"{said} Start `vermistat run`, or see in its log why it stopped."
 
 
@@ -194,7 +194,7 @@ def _alarm(alarm: AlarmShape, saying: Saying) -> Iterator[str]:
 
 def _state(alarm: AlarmShape, saying: Saying) -> str:
     if alarm["state"] == "acknowledged":
-        when = f" at {saying.clock(millis(alarm['seen_at']))}" if alarm["seen_at"] else ""
+        when = f" {saying.when(millis(alarm['seen_at']))}" if alarm["seen_at"] else ""
         return f"seen by {alarm['seen_by'] or 'somebody'}{when}"
     return "not seen yet" if alarm["needs_answer"] else "not seen yet (it ends by itself)"
 
@@ -230,7 +230,7 @@ def why_text(facts: WhyShape, saying: Saying) -> str:
 def _measured(facts: WhyShape, saying: Saying) -> Iterator[str]:
     for one in facts["evidence"]:
         yield f"{_when(one['at'], saying)}  {one['event']}: {one['sentence']}"
-        if saying.units is Units.US and one["limit"] is not None:
+        if saying.units is Units.US and one["limit"] is not None and one["unit"] == "°C":
             yield f"{IN}Reckoned in °C: {one['arithmetic'].rstrip('.')}."
     limits = {(e["limit"], e["unit"], e["source"], e["mark"]): None for e in facts["evidence"] if e["source"]}
     for limit, unit, source, mark in limits:
@@ -277,7 +277,7 @@ def _told(told: ToldShape, saying: Saying) -> Iterator[str]:
 
 def _sent(sent: SentShape, saying: Saying) -> str:
     if sent["sent_at"] is not None:
-        return f"sent by {sent['channel']} at {_when(sent['sent_at'], saying)}"
+        return f"sent by {sent['channel']} {saying.when(millis(sent['sent_at']))}"
     if not sent["tries"]:
         return f"not sent yet by {sent['channel']}"
     error = f": {words.shorten(sent['error'], ERROR)}" if sent["error"] else ""

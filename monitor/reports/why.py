@@ -66,10 +66,10 @@ def _standing(alarm: Alarm, steps: Sequence[Transition], saying: Saying) -> str:
     answer = f"`vermistat seen {alarm.number}`, or `vermistat done {alarm.number}` when it is done."
     since = saying.clock(alarm.since)
     if alarm.state is State.RETURNED:
-        return f"It was over at {saying.clock(alarm.changed_at)}, but nobody has seen it yet: {answer}"
+        return f"It was over {saying.when(alarm.changed_at)}, but nobody has seen it yet: {answer}"
     if alarm.state is State.ACKNOWLEDGED:
         seen = next(s for s in reversed(steps) if s.event is Event.ACKNOWLEDGED)
-        said = f"It stands since {since}; {seen.who} saw it at {saying.clock(seen.at)}."
+        said = f"It stands since {since}; {seen.who} saw it {saying.when(seen.at)}."
     elif needs_acknowledgement(alarm):
         said = f"It stands since {since} and waits for an answer: {answer}"
     else:
@@ -101,10 +101,10 @@ def _ends(alarm: Alarm, saying: Saying) -> str:
 
 
 def _ended(last: Transition, saying: Saying) -> str:
-    when = saying.clock(last.at)
+    when = saying.when(last.at)
     if last.event is Event.REMOVED:
-        return f"It ended at {when}: {last.cause.rstrip('.')}."
-    return f"It is over since {when}."
+        return f"It ended {when}: {last.cause.rstrip('.')}."
+    return f"It is over since {saying.clock(last.at)}."
 
 
 def _bed(key: AlarmKey, rules: Rules) -> Bin | None:

@@ -40,7 +40,7 @@ def test_where_a_calibrated_probe_speaks_it_says_that_the_probe_is_judged(cold_s
 
 def test_one_of_yesterday_says_when_it_was(cold_site, capsys):
     said = cold_site.says(capsys, "squeeze", "fig.west", "runs", "--at", "yesterday 18:00", "--as", "ana")
-    assert "handful of Fig west at yesterday 18:00: runs by itself." in said
+    assert "handful of Fig west yesterday 18:00: runs by itself." in said
     (request,) = asked(cold_site)
     assert 18 * HOUR == json.loads(request.body)["ago"]
     assert "zone:fig.west" == json.loads(request.body)["of"]

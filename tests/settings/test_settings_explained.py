@@ -195,10 +195,10 @@ def test_the_air_the_store_and_humidity_inside_a_bin_are_told(said):
 
 def test_what_has_no_effect_yet_is_told_in_a_sentence_each_and_only_what_is_written(said):
     assert "without effect yet" not in said()
-    text = said(bed=", started: 2026-03-14", more="energy: {price: 0.28, currency: EUR}\n")
+    text = said(bed=", vessel: {kind: tub}", more="energy: {price: 0.28, currency: EUR}\n")
     _, _, rest = text.partition("Read, checked and without effect yet:\n")
     assert [
-        "  bins.fig.started: The day a bin was started is not used yet: nothing counts a bed's age.",
+        "  bins.fig.vessel.kind: The kind of vessel is not used yet: no priority depends on it.",
         "  energy: What heating costs is not reckoned yet.",
     ] == rest.splitlines()
 
