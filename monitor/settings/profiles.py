@@ -15,11 +15,15 @@ from typing import Any, NamedTuple
 from monitor.settings.mistakes import Data, Misread, Paper, Path, Spot, meant, quoted
 
 MOST_BINS = 10_000
-"""Of one range; more is a slip of the finger."""
+"""Of one range and of all profiles together; more is a slip of the finger."""
+MOST_PROBES = 50_000
+"""Of all bins that profiles keep; more is the same slip, or made to hurt."""
 FILLED = re.compile(r"<(bin|number)>")
 _ODD = re.compile(r"<[^<>]*>")
 _ID = re.compile(r"[a-z][a-z0-9-]{0,31}")
-_RANGE = re.compile(r"(?P<stem>[a-z][a-z0-9-]*?)(?P<low>[0-9]+)\.\.(?P<again>[a-z][a-z0-9-]*?)(?P<high>[0-9]+)")
+_RANGE = re.compile(
+    r"(?P<stem>[a-z][a-z0-9-]*?)(?P<low>[0-9]{1,9})\.\.(?P<again>[a-z][a-z0-9-]*?)(?P<high>[0-9]{1,9})"
+)
 DIFFERS = ("topic", "field", "name")
 """Where two probes may read from different places: in one of them must stand which bin it is."""
 
@@ -44,11 +48,26 @@ def unfold(paper: Paper) -> None:
         if not any(one.profile == profile for one in kept) and paper.whole(("profiles", profile)):
             hint = "Write `bins:` and their ids, or `like:` in a bin."
             paper.wrong(("profiles", profile), f"No bin is kept by the profile {quoted(profile)}.", hint, key=True)
+    _not_too_many(paper, profiles, kept)
     if paper.mistakes:  # one bin of each shows what else there is; more would say the same
         first = {one.profile: one for one in reversed(kept)}
         own = bins if isinstance(bins, dict) else {}
         kept = [one for one in kept if one.bin in own or first[one.profile] is one]
     _fold_out(paper, kept)
+
+
+def _not_too_many(paper: Paper, profiles: dict[str, Data], kept: list[_Kept]) -> None:
+    """A profile of many zones and many bins is written in a line and unfolds into millions."""
+    probes = {
+        name: sum(
+            len(paper.keys("profiles", name, "zones", z, "probes")) for z in paper.keys("profiles", name, "zones")
+        )
+        for name in profiles
+    }
+    if sum(probes[one.profile] for one in kept) > MOST_PROBES:
+        path: Path = ("profiles", max(probes, key=lambda name: probes[name]))
+        said = f"More than {MOST_PROBES:,} probes are written by profiles."
+        paper.wrong(path, said, "Write fewer zones or fewer bins.", key=True)
 
 
 def _without_any(paper: Paper, bins: Data) -> None:
@@ -71,6 +90,11 @@ def _kept(paper: Paper, profiles: dict[str, Data], bins: Data) -> Iterator[_Kept
             else:
                 taken[one.bin] = profile
                 yield one
+            if len(taken) > MOST_BINS:
+                paper.wrong(
+                    one.said, f"More than {MOST_BINS:,} bins are written here.", "Is a digit too much in one?"
+                )
+                return
     for bed, data in bins.items() if isinstance(bins, dict) else ():
         like = data.get("like") if isinstance(data, dict) else None
         path: Path = ("bins", bed, "like")

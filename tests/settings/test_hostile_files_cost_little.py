@@ -45,6 +45,21 @@ HOSTILE = {
     "half a character": ('a: "\\ud800"', "means nothing"),
     "spaces": ("a:" + " " * LONG + "@", "cannot begin"),
     "tabs": ("a:" + "\t" * LONG + "@", "cannot begin"),
+    "ranges that multiply": (
+        "site: {id: orchard}\nprofiles: {row: {species: eisenia-fetida, zones: {a: {probes: {<bin>-a: {measures: temperature, "
+        "topic: <bin>}}}}, bins: [" + ", ".join(f"r{n:04}-0000..r{n:04}-9999" for n in range(1_000)) + "]}}\n",
+        "More than 10,000 bins",
+    ),
+    "a range of a huge number": (
+        "site: {id: orchard}\nprofiles: {row: {bins: row-" + "1" * 6_000 + "..row-" + "2" * 6_000 + "}}\n",
+        "neither an id nor a range",
+    ),
+    "zones that multiply": (
+        "site: {id: orchard}\nprofiles: {row: {bins: row-0001..row-9999, species: eisenia-fetida, zones: {"
+        + ", ".join(f"z{n}: {{probes: {{<bin>-{n}: {{measures: temperature, topic: <bin>/{n}}}}}}}" for n in range(500))
+        + "}}}\n",
+        "More than",
+    ),
     "far to the right": (" " * LONG + "a: b", "'a' is not known here"),
 }  # fmt: skip
 
