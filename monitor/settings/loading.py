@@ -196,6 +196,7 @@ class _Reading:
             if not inside and not _is_file(there):
                 what = "no *.yaml in this folder" if _is_folder(there) else "no such file"
                 self._wrong(at, f"There is {what}.", "It is looked for beside this file.")
+                self._whole = False
             for file in inside or [there]:
                 self._once(file, at)
 
@@ -212,14 +213,14 @@ class _Reading:
 def _same(one: FilePath, other: FilePath) -> bool:
     try:
         return one.samefile(other)
-    except OSError:
+    except (OSError, ValueError):
         return False
 
 
 def _is_folder(path: FilePath) -> bool:
     try:
         return path.is_dir()
-    except OSError:
+    except (OSError, ValueError):
         return False
 
 
