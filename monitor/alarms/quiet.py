@@ -286,7 +286,10 @@ def over_all(
     round_at: Millis,
 ) -> Iterator[tuple[Alarm, tuple[Transition, ...]]]:
     """Every alarm on which something changes, as it becomes, with its rows. `coming_back` as for `work_on`."""
+    calm = not quiet.shelves and not quiet.works
     for alarm in alarms:
+        if calm and alarm.shelf is None and alarm.work is None:
+            continue
         key = shelf_key(alarm.key)
         back = alarm.work is not None and coming_back(alarm)
         beds = beds_of(alarm.key, rules, bin_of) if quiet.works or back else ()

@@ -41,7 +41,7 @@ def review_text(facts: ReviewShape, saying: Saying) -> str:
         lines.append(
             f"  {TITLES[figure['name']]}: {figure['value']:g} {figure['unit']}".rstrip() + f" ({figure['grade']})"
         )
-        lines.append(f"    For a keeper: {figure['keeper']}. Printed: {figure['published']}.")
+        lines.append(f"    For a keeper: {figure['keeper']}. Printed: {figure['published']} [{figure['mark']}].")
     for title, found in (
         ("Chattering", facts["chattering"]),
         ("Fleeting", facts["fleeting"]),
@@ -52,7 +52,8 @@ def review_text(facts: ReviewShape, saying: Saying) -> str:
             lines += ["", title, *(f"  {_line(one)}" for one in found)]
     lines += ["", "Notices", *(f"  {_person(one)}" for one in facts["people"])] if facts["people"] else []
     lines += ["", _quiet_words(facts)]
-    lines += [f"Printed figures: {words.joined(list(dict.fromkeys(f['source'] for f in facts['figures'])))}."]
+    sources = dict.fromkeys(figure["source"] for figure in facts["figures"])
+    lines += ["", "Where it is printed", *(f"  {source}" for source in sources)]
     return "\n".join(lines)
 
 

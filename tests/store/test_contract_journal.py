@@ -6,10 +6,12 @@ from dataclasses import fields, replace
 import pytest
 
 from monitor.alarms.cycle import Event, State
+from monitor.alarms.holds import Shelf, Work, shelf_text, shelves_in, work_text, works_in
 from monitor.checks.findings import Condition
 from monitor.errors import BadValue, StoreError
 from monitor.notify.notices import Post, Verdict
 from monitor.readings import HOUR, MINUTE
+from monitor.rules import Level
 from monitor.store.promises import Past, Request, Round, RoundRow, Standing, Story
 from parts.kept import (
     EVIDENCE,
@@ -150,6 +152,32 @@ def test_an_alarm_replaces_the_one_of_its_number(store):
     store.commit(round_(2, alarms=[seen]))
     assert [alarm(1), seen] == store.load().alarms
     assert seen == store.heard_of(2)
+
+
+def test_what_people_have_laid_over_an_alarm_comes_back_with_it(store):
+    held = alarm(
+        1,
+        shelf=Shelf(T0, T0 + HOUR, "ana", Level.HARM, 1, "tonight – “later”"),
+        work=Work("fig", T0, T0 + HOUR, "ben", "turning", (3, 4)),
+    )
+    row = transition(1, event=Event.SHELVED, who="ana", note="tonight", until=T0 + HOUR)
+    documents = [
+        Standing("shelf", "bin:fig/cold", shelf_text(held.shelf)),
+        Standing("work", "bin:fig", work_text(held.work)),
+    ]
+    store.commit(round_(1, alarms=[held], transitions=[row], standing=documents))
+    assert (held, [row]) == (store.heard_of(1), store.transitions())
+    standing = store.load().standing
+    assert {"bin:fig/cold": held.shelf} == shelves_in(standing)
+    assert {"fig": held.work} == works_in(standing)
+
+
+def test_a_round_that_is_refused_keeps_no_shelf(store):
+    store.commit(everything(7))
+    document = Standing("shelf", "bin:fig/cold", shelf_text(Shelf(T0, T0 + HOUR, "ana", Level.HARM, 1)))
+    with pytest.raises(StoreError):
+        store.commit(round_(7, standing=[document]))
+    assert {} == shelves_in(store.load().standing)
 
 
 def test_an_ended_alarm_stands_no_more(store):
