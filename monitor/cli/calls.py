@@ -10,8 +10,8 @@ from pathlib import Path
 from typing import Any, NoReturn
 
 from monitor import __version__
+from monitor.cli import carrying, holding, looking_back, probing, timing, versions
 from monitor.cli import commands as do
-from monitor.cli import holding, looking_back, probing, timing, versions
 
 WRONG_CALL = 64
 
@@ -92,6 +92,7 @@ def parser() -> argparse.ArgumentParser:
     _that_keep_the_diary(command)
     _that_measure(command)
     _that_tell_the_time(command)
+    _that_carry(command)
     return whole
 
 
@@ -302,6 +303,48 @@ def _that_tell_the_time(command: Command) -> None:
     )
     clock.add_argument("--right", action="store_true", help="say that this machine's clock is right now")
     _takes_who(clock)
+
+
+def _that_carry(command: Command) -> None:
+    out = command(
+        "export",
+        carrying.write_out,
+        "readings as a table, or with --json as one JSON object on each line",
+        "All there are, or those of some probes and some days. `vermistat import` reads either back exactly.",
+    )
+    out.add_argument(
+        "probes", nargs="*", default=[], metavar="PROBE", help="whose readings (default: everybody's)"
+    )
+    out.add_argument("--since", metavar="DAY", help="from then on: yesterday, monday, 2026-11-20")
+    out.add_argument("--until", metavar="DAY", help="up to then, that moment not included")
+    back = command(
+        "import",
+        carrying.bring_in,
+        "history from a file: an export, or another logger's table",
+        "A table is CSV with the columns' names in its first line. Whatever is no reading is told with its line. While the"
+        " daemon runs, the store is its own: end it first. What is brought in is judged by nobody and told to nobody.",
+    )
+    back.add_argument("file", type=Path, metavar="FILE", help="the file to read")
+    back.add_argument("--probe", metavar="PROBE", help="whose readings these are, when no column says so")
+    back.add_argument("--time-column", default="time", metavar="NAME", help="the column of times (default: time)")
+    back.add_argument(
+        "--value-column", default="value", metavar="NAME", help="the column of values (default: value)"
+    )
+    back.add_argument(
+        "--unit",
+        metavar="UNIT",
+        help="what the values are in: °C, °F, %%, counts (default: the column's, else the probe's)",
+    )
+    back.add_argument(
+        "--zone", metavar="ZONE", help="whose clock wrote the times, when they do not say (default: the site's)"
+    )
+    back.add_argument(
+        "--time-shape", metavar="SHAPE", help="how times are written, as strptime has it: '%%d/%%m/%%Y %%H:%%M'"
+    )
+    back.add_argument("--only-look", action="store_true", help="read and tell, keep nothing")
+    back.add_argument(
+        "--skip-problems", dest="skip", action="store_true", help="keep the good lines although others are none"
+    )
 
 
 def _takes_number(sub: argparse.ArgumentParser) -> None:

@@ -1,6 +1,6 @@
 """Wrong calls as files: the situation, the call, its exit code, and every line that it prints.
 
-    given cold                  nothing | site | many | us | cold | over | 1970 | settings NAME | store KIND
+    given cold                  nothing | site | many | us | cold | over | 1970 | history | waiting | settings NAME | store KIND
     $ vermistat seen 1
     exit 1
     ! vermistat: a line on standard error
@@ -22,13 +22,15 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from unittest.mock import patch
 
+from cli.keeping import NOW, Site, cold
 from cli.keeping import SETTINGS as SITE
-from cli.keeping import Site, cold
 from cli.running import ROOT, environment
 from monitor.cli import main
 from monitor.cli.calls import parser
 from monitor.clock import WallClock
+from monitor.readings import Reading
 from monitor.store.migrations import STEPS
+from monitor.store.promises import Batch
 from monitor.store.sqlite import SqliteStore
 
 BEDS = "".join(
@@ -84,10 +86,12 @@ def situation(given, folder, opened):
         if what in ("many", "us"):
             with site.lived():
                 pass
-        if what in ("cold", "over", "1970"):
-            _live(site, what == "over")
         if what == "1970":
             opened.enter_context(patch.object(WallClock, "now", lambda self: 0))
+        if what in ("cold", "over", "1970", "history", "waiting"):
+            _live(site, what == "over")
+        if what in ("history", "waiting"):
+            _history(site, waiting=what == "waiting")
         elif what == "store":
             _store(site, which, opened)
         elif which == "without its secret":
@@ -106,6 +110,14 @@ def _live(site, over):
                 house.later(15).say(
                     fig_west=24.0, fig_east=24.0, plum_near=18.0, shed_air=12.0, fig_mat=24.0, fig_damp=1500
                 )
+
+
+def _history(site, *, waiting):
+    (site.folder / "old.csv").write_text("time,value\n1700000000,20\n")
+    (site.folder / "latin.csv").write_bytes(b"time,\xb0C\n")
+    if waiting:
+        with site.lived() as house:
+            house.store.keep(Batch([Reading("fig-west", NOW + 1, 3.0, NOW + 1)]))
 
 
 def _store(site, which, opened):

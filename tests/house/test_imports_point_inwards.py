@@ -19,12 +19,20 @@ ORDER = [
     {"alarms"},
     {"advice"},
     {"notify.notices", "notify.hours", "notify.text", "notify.plan"},
-    {"store.promises", "intake.payloads", "intake.quality", "intake.shapes", "intake.working", "shifting"},
+    {
+        "store.promises",
+        "history",
+        "intake.payloads",
+        "intake.quality",
+        "intake.shapes",
+        "intake.working",
+        "shifting",
+    },
     {"asked"},
     {"judge"},
     {"clock", "settings", "wire", "systemd", "intake", "store", "notify"},
     {"neighbours"},
-    {"rounds", "keeper", "jotting", "squeezing", "timekeeping"},
+    {"rounds", "bringing", "keeper", "jotting", "squeezing", "timekeeping"},
     {"reports"},
     {"schedule", "simulator"},
     {"site"},
@@ -35,7 +43,7 @@ ORDER = [
 ]
 PURE = {
     "errors", "science", "readings", "addresses", "rules", "diary", "names", "amendments", "words", "moments", "masses", "deeds",
-    "checks", "alarms", "advice", "asked", "judge", "reckoning", "shifting",
+    "checks", "alarms", "advice", "asked", "judge", "reckoning", "shifting", "history",
     "notify.notices", "notify.hours", "notify.text", "notify.plan", "store.promises", "intake.payloads",
     "intake.quality", "intake.working",
 }  # fmt: skip

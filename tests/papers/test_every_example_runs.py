@@ -78,6 +78,9 @@ CALLED = [block for paper in PAPERS for block in blocks(paper) if block.language
 def site(tmp_path, monkeypatch):
     """The orchard of the tests, in which alarm 1 stands: fig is cold, and ana has been told."""
     monkeypatch.setattr(WallClock, "now", lambda self: NOW)
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "old-logger.csv").write_text("time,value\n2025-06-01T12:00,20.5\n")
+    (tmp_path / "other-logger.csv").write_text("When;Celsius\n01/06/2025 12:10;20,5\n")
     found = Site(tmp_path)
     with found.lived() as house:
         cold(house)
