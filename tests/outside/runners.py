@@ -22,6 +22,7 @@ from monitor.rules import Bin, Bound, Harm, Level, Limits, Point, Probe, Role, S
 from monitor.science import onewire, units, water, worms
 from monitor.science.moisture import moisture_percent
 from outside.alarm_runners import ALARMS
+from outside.keeping_runners import KEEPING
 from outside.probe_runners import PROBES
 
 START = 1_790_000_000_000
@@ -290,5 +291,6 @@ RUNNERS = {
     "alarm states by second": states_by_second,
     **PROBES,
     **ALARMS,
+    **KEEPING,
 }
 """What a source value is about → the product's own answer, from the row's `input` as named arguments."""
