@@ -74,3 +74,21 @@ def test_a_key_that_is_not_told_is_found_out():
         colour: str = "red"
 
     assert {"colour"} == set(More.model_fields) - set(section(""))
+
+
+CHOSEN = [
+    (shape, key, field.default)
+    for shape in FIRST
+    for key, field in shape.model_fields.items()
+    if isinstance(field.default, Enum)
+]
+
+
+@pytest.mark.parametrize(("shape", "key", "default"), CHOSEN, ids=[f"{FIRST[s]}.{k}" for s, k, _ in CHOSEN])
+def test_what_holds_without_a_key_is_what_the_schema_says(shape, key, default):
+    _, without = section(FIRST[shape])[key].split(" | ")
+    assert f"`{default.value}`" in without
+
+
+def test_there_are_defaults_to_look_at():
+    assert len(CHOSEN) >= 6
