@@ -43,10 +43,13 @@ from monitor.checks.squeezes import (
 from monitor.checks.system import System, look_at_system
 from monitor.checks.watches import Watched, watch_over
 from monitor.diary import Deed, Entry, needed
+from monitor.notify.alive import sign_of_life
+from monitor.notify.ledger import EMPTY, Ledger, changes
 from monitor.notify.notices import Decision, Notice, Untold
 from monitor.notify.plan import plan
+from monitor.notify.text import Life, Text
 from monitor.readings import HOUR, MINUTE, Millis, Reading
-from monitor.rules import Probe, Rules
+from monitor.rules import Person, Probe, Role, Rules
 from monitor.store.promises import Request, Standing
 
 ReadSince = tuple[str, Millis]
@@ -142,6 +145,8 @@ class Stood:
     """Bin id → when it was last said that somebody works in it, or no longer does."""
     diary: tuple[Entry, ...] = ()
     """What of the diary is needed to advise (`diary.NEEDED`)."""
+    ledger: Ledger = EMPTY
+    """What telling remembers."""
     next_alarm: int = 1
     next_notice: int = 1
 
@@ -520,6 +525,9 @@ def _told(desk: _Desk, fresh_advice: Sequence[Advice]) -> Outcome:
         now=desk.now,
         next_notice=stood.next_notice,
         stood={a.number: a for a in stood.alarms.values()},
+        ledger=stood.ledger,
+        values=_deciding(desk),
+        life=_life(desk),
     )
     untold = {queue: waiting for queue, waiting in stood.untold.items() if queue not in planned.told}
     for one in planned.untold:
@@ -539,6 +547,7 @@ def _told(desk: _Desk, fresh_advice: Sequence[Advice]) -> Outcome:
             read_since=desk.read_since,
             last_word=desk.last_word,
             diary=(*stood.diary, *needed(desk.diary)),
+            ledger=planned.ledger,
             next_alarm=desk.next_alarm,
             next_notice=planned.next_notice,
         ),
@@ -551,12 +560,41 @@ def _told(desk: _Desk, fresh_advice: Sequence[Advice]) -> Outcome:
         untold=tuple(planned.untold),
         diary=tuple(desk.diary),
         requests=tuple(r.id for r in desk.arrived.requests),
-        standing=tuple(_standing(stood, desk)),
+        standing=(*_standing(stood, desk), *(Standing(*one) for one in changes(stood.ledger, planned.ledger))),
         alarms=tuple(a for key, a in desk.alarms.items() if stood.alarms.get(key) != a),
         ended=tuple(_ended(stood, desk)),
         failed=desk.failed,
         looked_at=desk.looked_at,
     )
+
+
+def _deciding(desk: _Desk) -> dict[int, float]:
+    """By number, the temperature that decides each alarm of a bed now; nothing where nobody knows."""
+    found = {}
+    for alarm in desk.alarms.values():
+        bed = desk.book.rules.bins.get(alarm.key.subject.bed)
+        side = alarm.key.condition in (Condition.COLD, Condition.HOT)
+        if bed is None or not side or not alarm.active:
+            continue
+        best = max if alarm.key.condition is Condition.COLD else min
+        zones = [z for z in bed.zones if alarm.key.subject.id in (f"{bed.id}.{z.id}", bed.id)]
+        zones = [z for z in zones if z.role is Role.LIVING] or zones
+        known = [t for z in zones if (t := present(z, desk.memory, desk.now).temperature) is not None]
+        if known:
+            found[alarm.number] = best(known)
+    return found
+
+
+def _life(desk: _Desk) -> Life:
+    rules = desk.book.rules
+
+    def write(person: Person) -> Text:
+        zones = {
+            f"{bed.id}.{z.id}": present(z, desk.memory, desk.now) for bed in rules.bins.values() for z in bed.zones
+        }
+        return sign_of_life(person, rules, alarms=desk.alarms.values(), zones=zones)
+
+    return write
 
 
 def _in_work(past: PastEpisode, works: Mapping[str, Work]) -> bool:

@@ -26,7 +26,9 @@ from monitor.diary import EVERY, needed
 from monitor.errors import BadValue, StoreError
 from monitor.judge import READ_SINCE, Arrived, Book, Late, Outcome, ReadSince, Stood, judge
 from monitor.neighbours import Neighbours
-from monitor.notify.hours import next_up
+from monitor.notify.escalate import deadlines
+from monitor.notify.evening import moments
+from monitor.notify.ledger import ledger_of
 from monitor.notify.notices import Post
 from monitor.readings import DAY, Measures, Millis, Reading
 from monitor.rules import Level, Probe, Rules
@@ -160,16 +162,14 @@ class Rounds:
         return self._stood
 
     def next_deadline(self, after: Millis, before: Millis) -> Millis | None:
-        """The next time between the two at which a round is due although nothing is heard: somebody gets up who
-        has still to be told, a shelf or a work ends, or a probe has been silent for too long. For clocks that are
-        moved by hand.
+        """The next time between the two at which a round is due although nothing is heard: somebody's evening or
+        morning comes, an answer to harm has been waited for in vain, a shelf or a work ends, or a probe has been silent
+        for too long. For clocks that are moved by hand.
         """
         rules, stood = self._book.rules, self._stood
-        due = [
-            next_up(rules.people[who], after, rules.site.timezone)
-            for who, _ in stood.untold
-            if who in rules.people
-        ]
+        tz = rules.site.timezone
+        due = [at for person in rules.people.values() for at in moments(person, after, tz)]
+        due += deadlines(stood.ledger.calls, rules)
         due += [s.until for s in stood.shelves.values()] + [w.until for w in stood.works.values()]
         due += [d for p in self._book.probes.values() if (d := self._silent_at(p)) is not None]
         return min((at for at in due if after < at < before), default=None)
@@ -399,6 +399,7 @@ def restored(past: Past, store: Store, book: Book, *, upto: int) -> Stood:
         read_since=read_since_in(past.standing),
         last_word=last_words_in(past.standing),
         diary=tuple(needed(store.diary(EVERY))),
+        ledger=ledger_of(kept),
         next_alarm=past.next_alarm,
         next_notice=past.next_notice,
     )

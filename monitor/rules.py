@@ -249,11 +249,16 @@ class Place:
     probes: tuple[Probe, ...] = ()
 
 
+PATIENCE: Millis = 30 * MINUTE
+"""How long an answer to harm is waited for before the next is told (proposal)."""
+
+
 @dataclass(frozen=True, slots=True)
 class Person:
     """Who is told. Sleeping hours run from `evening` to `up`, local; without both there are none.
 
-    `hears` holds ids of places or bins; None is everything.
+    `hears` holds ids of places or bins; None is everything. `then` is who is told next of harm that is not seen
+    within `after`. `away` are days, first and last, both counted. `sign_of_life`: when a line comes each day.
     """
 
     id: str
@@ -262,6 +267,10 @@ class Person:
     up: time | None = None
     may: frozenset[Ability] = frozenset(Ability)
     hears: frozenset[str] | None = None
+    then: str | None = None
+    after: Millis = PATIENCE
+    away: tuple[tuple[date, date], ...] = ()
+    sign_of_life: time | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -154,6 +154,21 @@ def _work(body: str, by: Move, _away: Millis) -> str | None:
     return work_text(_held(work_of("", body), by))
 
 
+def _said(body: str, by: Move, _away: Millis) -> str | None:
+    return json.dumps({act: [by.stamp(at), *more] for act, (at, *more) in json.loads(body).items()})
+
+
+def _habit(body: str, by: Move, _away: Millis) -> str | None:
+    """Its nights stay what they are: days by the clock that was believed then."""
+    habit = json.loads(body)
+    return json.dumps({**habit, "told": [[who, by.stamp(at)] for who, at in habit["told"]]}, ensure_ascii=False)
+
+
+def _call(body: str, by: Move, _away: Millis) -> str | None:
+    alarm, asked, answered = json.loads(body)
+    return json.dumps([alarm, [[who, by.stamp(at)] for who, at in asked], answered])
+
+
 STANDING: Mapping[str, Callable[[str, Move, Millis], str | None]] = {
     "condition": _condition,
     "probe": _probe,
@@ -162,5 +177,11 @@ STANDING: Mapping[str, Callable[[str, Move, Millis], str | None]] = {
     "last word": _probe,
     "squeeze": _squeeze,
     "read since": _read_since,
+    "evening": _probe,
+    "morning": _probe,
+    "life": _probe,
+    "said": _said,
+    "habit": _habit,
+    "call": _call,
 }
 """By kind: the body at its right times, None when it is to go. `away` is how long nothing was heard before `begin`."""

@@ -9,6 +9,17 @@ from monitor.alarms.cycle import Transition
 from monitor.readings import Millis
 
 
+class Slot(StrEnum):
+    """When, and so why, a notice was written."""
+
+    AT_ONCE = "at once"
+    EVENING = "evening"
+    MORNING = "morning"
+    NIGHT = "woken"
+    PASSED_ON = "passed on"
+    LIFE = "sign of life"
+
+
 @dataclass(frozen=True, slots=True)
 class Notice:
     """One message to one person about one place. `lines` as the keeper reads them.
@@ -26,6 +37,7 @@ class Notice:
     more: tuple[str, ...]
     alarms: tuple[int, ...]
     woke: bool = False
+    slot: Slot = Slot.AT_ONCE
 
     @property
     def title(self) -> str:

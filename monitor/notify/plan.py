@@ -1,52 +1,49 @@
 """Who hears of each step, when, and why or why not. Restart-safe: everything it knows is handed in.
 
-While somebody is awake a step is told in the round in which it happens. In their sleeping hours it is told only
-when harm is entered and the advice holds something that they may do about it tonight; the rest waits for `up`
-and is then told from what stands then. What is over never wakes. A step after which there is nothing else to do
-than before is not told, unless it is harm.
+While somebody is awake, what must be done before their next slot is told in the round in which it happens, and so is
+harm. What can wait is told together: at `evening` whatever matters tonight, at `up` the rest and what was over. In their
+sleeping hours only `wake` decides. A step after which there is nothing else to do than before is not told, unless it is
+harm; and what goes on night after night is a `habit`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
-from monitor import words
-from monitor.advice.acts import AT_NIGHT, Act, Advice, Order
-from monitor.alarms.cycle import Alarm, Event, State, Transition
-from monitor.checks.findings import Condition, Kind, PastEpisode, Subject
+from monitor.advice.acts import Advice, Order
+from monitor.alarms.cycle import Alarm, Priority, Transition
+from monitor.alarms.holds import shelf_key
+from monitor.alarms.priority import priority_of
+from monitor.checks.findings import PastEpisode
+from monitor.notify import escalate, habit
+from monitor.notify.desk import CLIMATE, PAST, Desk
+from monitor.notify.evening import LATE, has_hours, last_evening, last_up, matters_tonight, slot_after
 from monitor.notify.hours import next_up, sleeping
-from monitor.notify.notices import Decision, Notice, Untold, Verdict
-from monitor.notify.text import AGAIN, BEGINS, ENDS, Over, compose, may, over_by_steps, over_in_the_past
+from monitor.notify.ledger import EMPTY, Ledger, act_key
+from monitor.notify.news import ASKED_FOR, episodes, news_of, reminders, unanswered, unsaid
+from monitor.notify.notices import Decision, Notice, Slot, Untold, Verdict
+from monitor.notify.post import pass_on, send, sign_of_life_for
+from monitor.notify.text import ENDS, Life
+from monitor.notify.wake import turned, wakes, why_held
 from monitor.readings import Millis
 from monitor.rules import Level, Person, Rules
 
-CLIMATE = frozenset({Condition.COLD, Condition.HOT, Condition.DRY, Condition.WET, Condition.FLOODED})
-"""What can harm a bed, and so may wake somebody."""
-
-STRAIGHT_OUT = frozenset({Condition.STORE_FAILING})
-"""Told at once at any hour: while nothing can be kept, a notice that waits for the morning may never be told."""
-
-HUSHES = {
-    Event.SUPPRESSED: "Suppressed by design: another alarm explains it.",
-    Event.SHELVED: "Shelved for a while.",
-    Event.OUT_OF_SERVICE: "Out of service while somebody works in the bin.",
-}
-"""Steps after which an alarm is not told; why, of one that stands no longer after its round."""
-
-PAST = "past episode"
-"""The event of a decision about an episode that only late readings show. Its alarm number is 0."""
+__all__ = ["CLIMATE", "PAST", "Planned", "plan"]
 
 
 @dataclass(frozen=True, slots=True)
 class Planned:
-    """What is told this round, why and why not, which queues are cleared, and what newly waits in them."""
+    """What is told this round, why and why not, which queues are cleared, what newly waits in them, and what telling
+    remembers from here on.
+    """
 
     notices: tuple[Notice, ...]
     decisions: tuple[Decision, ...]
     told: tuple[tuple[str, str], ...]
     untold: tuple[Untold, ...]
     next_notice: int
+    ledger: Ledger = EMPTY
 
 
 def plan(
@@ -61,354 +58,265 @@ def plan(
     now: Millis,
     next_notice: int,
     stood: Mapping[int, Alarm] | None = None,
+    ledger: Ledger = EMPTY,
+    values: Mapping[int, float] | None = None,
+    outlook: Mapping[str, Millis] | None = None,
+    life: Life | None = None,
 ) -> Planned:
     """Decide for each person about every step of this round, and about what waits.
 
     `transitions` may hold suppressed ones: each gets its decision. `alarms` are those that stand after the
     round and `stood` those that stood before it, by number: without `stood` it is not known of an alarm that is
     gone since when it stood, nor that it was suppressed. `advice` is what holds now in each place, `before` what
-    held in the round before.
+    held in the round before. `values` are what decides each alarm now, `outlook` says by bin when harm is expected,
+    and `life` writes a sign of life for a person.
     """
-    desk = _Desk(rules, alarms, stood or {}, advice, before, now, next_notice)
+    desk = Desk(
+        rules, alarms, stood or {}, advice, before, outlook or {}, now, next_notice,
+        evenings=dict(ledger.evenings), mornings=dict(ledger.mornings), lives=dict(ledger.lives),
+        said={queue: dict(acts) for queue, acts in ledger.said.items()},
+        habits=dict(ledger.habits), calls=escalate.standing(ledger.calls, alarms), called=ledger.calls,
+    )  # fmt: skip
+    _carry(desk)
+    _grow_habits(desk, values or {})
     for person in rules.people.values():
-        fresh = [*(Untold(person.id, t.key.subject.place, t) for t in transitions), *_episodes(person, past, now)]
-        places = {one.place for one in fresh} | {place for who, place in untold if who == person.id}
-        for place in sorted(places):
-            waiting = untold.get((person.id, place), ())
-            _tell(desk, person, place, fresh=[one for one in fresh if one.place == place], waiting=waiting)
+        _for_person(desk, person, transitions=transitions, past=past, untold=untold)
+        if life is not None:
+            sign_of_life_for(desk, person, life)
+    pass_on(desk)
     _forget_the_gone(desk, untold)
     return Planned(
-        tuple(desk.notices), tuple(desk.decisions), tuple(desk.told), tuple(desk.untold), desk.next_notice
+        tuple(desk.notices),
+        tuple(desk.decisions),
+        tuple(desk.told),
+        tuple(desk.untold),
+        desk.next_notice,
+        _kept(desk),
     )
 
 
-@dataclass(slots=True)
-class _Desk:
-    """One round at work."""
+def _kept(desk: Desk) -> Ledger:
+    """What is remembered, without what is about nobody and nothing any more."""
+    people = desk.rules.people
+    said = {
+        queue: alive
+        for queue, acts in desk.said.items()
+        if queue[0] in people
+        and (alive := {act: one for act, one in acts.items() if any(n in desk.alarms for n in one.alarms)})
+    }
 
-    rules: Rules
-    alarms: Mapping[int, Alarm]
-    stood: Mapping[int, Alarm]
-    advice: Mapping[str, Advice]
-    before: Mapping[str, Advice]
-    now: Millis
-    next_notice: int
-    notices: list[Notice] = field(default_factory=list)
-    decisions: list[Decision] = field(default_factory=list)
-    told: list[tuple[str, str]] = field(default_factory=list)
-    untold: list[Untold] = field(default_factory=list)
+    def known(kept: Mapping[str, Millis]) -> dict[str, Millis]:
+        return {who: at for who, at in kept.items() if who in people}
 
-    @property
-    def tz(self) -> str:
-        return self.rules.site.timezone
-
-    def clock(self, at: Millis) -> str:
-        return words.clock_time(at, self.tz, self.now)
-
-    def decide(
-        self, one: Untold, verdict: Verdict, reason: str, *, until: Millis | None = None, notice: int | None = None
-    ) -> None:
-        step = one.transition
-        event = PAST if one.began is not None else str(step.event)
-        self.decisions.append(
-            Decision(self.now, one.person, step.number, event, verdict, reason, until=until, notice=notice)
-        )
-
-    def orders(self, advice: Mapping[str, Advice], person: Person, place: str) -> tuple[Order, ...]:
-        """The orders of a place that a person hears of."""
-        known = advice.get(place)
-        return tuple(o for o in known.orders if _hears_order(person, place, o)) if known else ()
-
-    def standing(self, number: int) -> Alarm | None:
-        """An alarm that is active and told of, None for any other."""
-        alarm = self.alarms.get(number)
-        return alarm if alarm is not None and alarm.active and not alarm.suppressed else None
+    return Ledger(
+        evenings=known(desk.evenings),
+        mornings=known(desk.mornings),
+        lives=known(desk.lives),
+        said=said,
+        habits=desk.habits,
+        calls=desk.calls,
+    )
 
 
-def _episodes(person: Person, past: Sequence[PastEpisode], now: Millis) -> Iterator[Untold]:
-    for one in past:
-        step = Transition(
-            key=one.key,
-            number=0,
-            event=Event.RETURNED,
-            before=State.UNACKNOWLEDGED,
-            after=State.NORMAL,
-            level=one.level,
-            at=one.ended,
-            round_at=now,
-            cause="Seen only in readings that came late.",
-            evidence=one.evidence,
-        )
-        yield Untold(person.id, one.key.subject.place, step, began=one.began)
+def _carry(desk: Desk) -> None:
+    """What was read of an act holds for every alarm that asks for the same."""
+    for (_, place), acts in desk.said.items():
+        for order in desk.advice[place].orders if place in desk.advice else ():
+            one = acts.get(act_key(order))
+            if one is not None and set(one.alarms) & set(order.alarms):
+                acts[act_key(order)] = replace(one, alarms=tuple(sorted({*one.alarms, *order.alarms})))
 
 
-def _tell(desk: _Desk, person: Person, place: str, *, fresh: Sequence[Untold], waiting: Sequence[Untold]) -> None:
-    news = _news(desk, person, place, fresh=fresh, waiting=waiting)
-    if not sleeping(person, desk.now, desk.tz):
-        if news or waiting:
-            _send(desk, person, place, news=news, waiting=waiting, woken_by=None)
-        return
-    woken_by = next((one for one in (*waiting, *news) if _wakes(desk, person, one)), None)
-    if woken_by is not None:
-        _send(desk, person, place, news=news, waiting=waiting, woken_by=woken_by)
-        return
-    until = next_up(person, desk.now, desk.tz)
-    for one in news:
-        desk.decide(one, Verdict.HELD, _why_held(desk, person, one, until), until=until)
-    desk.untold.extend(news)
+def _grow_habits(desk: Desk, values: Mapping[int, float]) -> None:
+    desk.habits, broken = habit.grown(
+        desk.habits,
+        desk.alarms.values(),
+        orders={a.number: desk.orders_for(a) for a in desk.alarms.values() if habit.can_be(a)},
+        values=values,
+        rules=desk.rules,
+        night=habit.night_of(desk.now, desk.tz),
+    )
+    if broken:  # what has changed is to be said anew
+        again = {a.number for a in desk.alarms.values() if shelf_key(a.key) in broken}
+        for acts in desk.said.values():
+            for act in [act for act, one in acts.items() if again & set(one.alarms)]:
+                del acts[act]
 
 
-def _news(
-    desk: _Desk, person: Person, place: str, *, fresh: Sequence[Untold], waiting: Sequence[Untold]
-) -> list[Untold]:
-    """What of this round is to be told at all. The rest gets its decision here."""
-    same = _acts(desk.orders(desk.advice, person, place)) == _acts(desk.orders(desk.before, person, place))
-    queued = {one.transition.number for one in waiting if one.transition.number}
-    news: list[Untold] = []
-    for one in fresh:
-        reason = _not_at_all(desk, person, one)
-        if reason is None and one.transition.number not in queued and same and _only_if_acts_change(one):
-            reason = "What there is to do has not changed."
-        if reason is None:
-            news.append(one)
-            if one.transition.number:
-                queued.add(one.transition.number)
-        else:
-            desk.decide(one, Verdict.WITHHELD, reason)
-    return news
+@dataclass(frozen=True, slots=True)
+class _Hour:
+    """What this moment is for one person."""
+
+    asleep: bool
+    evening: bool
+    """Their night is decided in this round."""
+    morning: bool
+    """They have got up since the round before."""
 
 
-def _acts(orders: Sequence[Order]) -> list[tuple[str, str]]:
-    return [(order.act, order.target) for order in orders]
+def _for_person(
+    desk: Desk,
+    person: Person,
+    *,
+    transitions: Sequence[Transition],
+    past: Sequence[PastEpisode],
+    untold: Mapping[tuple[str, str], tuple[Untold, ...]],
+) -> None:
+    hour = _hour(desk, person)
+    fresh = [
+        *(Untold(person.id, t.key.subject.place, t) for t in transitions),
+        *episodes(person, past, desk.now),
+    ]
+    places = {one.place for one in fresh} | {place for who, place in untold if who == person.id}
+    places |= set(desk.advice)
+    if hour.evening:
+        places |= {kept.place for kept in desk.habits.values()}
+    for place in sorted(places):
+        waiting = untold.get((person.id, place), ())
+        mine = [one for one in fresh if one.place == place]
+        _tell(desk, person, place, fresh=mine, waiting=waiting, hour=hour)
 
 
-def _only_if_acts_change(one: Untold) -> bool:
-    """Harm that begins and episodes that nobody could act on in time are told whatever there is to do."""
-    if one.began is not None:
-        return False
-    if one.transition.event in (Event.UNSHELVED, Event.IN_SERVICE):
-        return False  # it was asked for: to be told then
-    return not (one.transition.event in BEGINS and one.transition.level is Level.HARM)
+def _hour(desk: Desk, person: Person) -> _Hour:
+    """Which slots begin for a person now; they are marked as decided."""
+    now, tz = desk.now, desk.tz
+    evening, up = last_evening(person, now, tz), last_up(person, now, tz)
+    decided = desk.evenings.get(person.id, evening - 1)
+    decided = decided if decided <= now else evening - 1  # kept by a clock that was ahead
+    begins = evening > decided and now - evening <= LATE and not desk.clock_unsure
+    asleep = sleeping(person, now, tz)
+    gets_up = up is not None and not asleep and up > desk.mornings.get(person.id, up)
+    desk.evenings[person.id] = evening
+    if up is not None and not asleep:
+        desk.mornings[person.id] = up
+    return _Hour(asleep, begins, gets_up)
 
 
-def _not_at_all(desk: _Desk, person: Person, one: Untold) -> str | None:
-    """Why a step is nothing to tell this person, None when it is."""
-    if not person.channels:
-        return f"{person.id} has no channel."
-    if not _hears(person, one.transition.key.subject, desk.rules):
-        return f"{person.id} hears only of {words.joined(sorted(person.hears or ()))}."
-    if one.transition.key.condition is Condition.POWER_BACK and one.transition.event in ENDS:
-        return "That the power came back was told when it did."
-    return _no_news(desk, one.transition)
+def _tell(
+    desk: Desk, person: Person, place: str, *, fresh: Sequence[Untold], waiting: Sequence[Untold], hour: _Hour
+) -> None:
+    news = news_of(desk, person, place, fresh=fresh, waiting=waiting)
+    known = {one.transition.number for one in (*waiting, *news)}
+    changed = unsaid(desk, person, place, known)
+    if hour.evening or hour.morning:
+        _at_slot(desk, person, place, news=news, waiting=waiting, changed=changed, hour=hour)
+    elif hour.asleep:
+        _at_night(desk, person, place, news=news, waiting=waiting, changed=changed)
+    else:
+        _by_day(desk, person, place, news=news, waiting=waiting, changed=changed)
 
 
-def _no_news(desk: _Desk, step: Transition) -> str | None:
-    """Why a step is nothing to tell anybody, None when it is."""
-    alarm, earlier = desk.alarms.get(step.number), desk.stood.get(step.number)
-    if step.event is Event.ACKNOWLEDGED:
-        return f"Seen by {step.who or 'somebody'}: that asks nothing of anybody."
-    if step.event in HUSHES or (alarm is not None and alarm.suppressed):
-        return _why_quiet(desk, alarm, step)
-    if step.event in AGAIN and (alarm is None or not alarm.active):
-        return "It is over."
-    if step.event in AGAIN and alarm is not None and alarm.state is State.ACKNOWLEDGED:
-        return "Somebody has seen it before, and it is the same still."
-    if step.event in ENDS and earlier is not None and earlier.suppressed:
-        quiet = _why_quiet(desk, earlier, step)
-        return f"{quiet} So nobody was told that it began." if earlier.cause else quiet
-    return None
-
-
-def _why_quiet(desk: _Desk, alarm: Alarm | None, step: Transition) -> str:
-    """Which of the three suppressions keeps an alarm from being told."""
-    if alarm is not None and alarm.cause is not None:
-        return f"Suppressed by design: {alarm.cause.subject} {alarm.cause.condition} explains it."
-    if alarm is not None and alarm.shelf is not None:
-        return f"Shelved by {alarm.shelf.who} until {desk.clock(alarm.shelf.until)}."
-    if alarm is not None and alarm.work is not None:
-        if alarm.work.until > desk.now and step.event not in ENDS:
-            until = desk.clock(alarm.work.until)
-            return f"Out of service: {alarm.work.who} works in {alarm.work.bed} until {until}."
-        return f"Out of service: it was there while {alarm.work.who} worked in {alarm.work.bed}."
-    return HUSHES.get(step.event, "It is suppressed.")
-
-
-def _wakes(desk: _Desk, person: Person, one: Untold) -> bool:
-    """Whether a step is worth somebody's sleep, as things stand now."""
-    step = one.transition
-    alarm = desk.standing(step.number)
-    if alarm is None or step.event not in BEGINS or not _hears(person, step.key.subject, desk.rules):
-        return False
-    if step.key.condition in STRAIGHT_OUT:
-        return True
-    if step.key.condition not in CLIMATE or not _bad_enough(desk, alarm):
-        return False
-    return _hours_unsure(desk, alarm) or _something_to_do(desk, person, alarm) is not None
-
-
-def _bad_enough(desk: _Desk, alarm: Alarm) -> bool:
-    if alarm.level is Level.HARM:
-        return True
-    bed = desk.rules.bins.get(alarm.key.subject.bed)
-    return bed is not None and bed.wake_for is Level.COMFORT
-
-
-def _hours_unsure(desk: _Desk, alarm: Alarm) -> bool:
-    """With the clock unsure nobody knows whether it is night, so harm is told at once."""
-    unsure = any(a.key.condition is Condition.CLOCK_UNSURE and a.active for a in desk.alarms.values())
-    return unsure and alarm.level is Level.HARM
-
-
-def _something_to_do(desk: _Desk, person: Person, alarm: Alarm) -> Order | None:
-    """What this person may do about an alarm tonight."""
-    orders = desk.orders(desk.advice, person, alarm.key.subject.place)
-    return next((o for o in orders if alarm.number in o.alarms and o.act in AT_NIGHT and may(person, o)), None)
-
-
-def _why_held(desk: _Desk, person: Person, one: Untold, until: Millis) -> str:
-    step = one.transition
-    wait = f"{person.id} sleeps until {desk.clock(until)}"
-    alarm = desk.standing(step.number)
-    if one.began is not None or step.event in ENDS or alarm is None:
-        return f"{wait}; what is over wakes nobody."
-    if step.event is Event.FELL:
-        return f"{wait}; what gets better wakes nobody."
-    if step.key.condition not in CLIMATE:
-        return f"{wait}; {step.key.condition} harms no bed by itself."
-    if not _bad_enough(desk, alarm):
-        return f"{wait}; it is out of comfort, not in harm."
-    return f"{wait}; it is harm, but the advice holds nothing that {person.id} may do about it tonight."
-
-
-def _send(
-    desk: _Desk,
+def _at_slot(
+    desk: Desk,
     person: Person,
     place: str,
     *,
     news: Sequence[Untold],
     waiting: Sequence[Untold],
-    woken_by: Untold | None,
+    changed: Sequence[Alarm],
+    hour: _Hour,
 ) -> None:
-    """One notice with everything for this place, and the queue emptied."""
-    if waiting:
-        desk.told.append((person.id, place))
-    kept = list(_still_worth_telling(desk, person, waiting))
-    steps = [*kept, *news]
-    if not steps:
-        return
-    notice = _notice(desk, person, place, steps, woke=woken_by is not None)
-    desk.notices.append(notice)
-    desk.next_notice += 1
-    for one in steps:
-        reason = _why_told(desk, person, one, fresh=one not in kept, woken_by=woken_by)
-        desk.decide(one, Verdict.TOLD, reason, notice=notice.number)
+    """`evening` and `up`: one notice with all that waits, if any of it belongs here."""
+    habits = reminders(desk, person, place) if hour.evening else []
+    stands = list(changed)
+    belongs = [*waiting, *news]
+    if hour.evening:
+        known = {one.transition.number for one in belongs} | {a.number for a in changed}
+        stands += [a for a in unanswered(desk, person, place) if a.number not in known]
+        orders = desk.orders(desk.advice, person, place)
+        if has_hours(person):
+            belongs = [one for one in belongs if _tonight(desk, one, orders)]
+            stands = [a for a in stands if matters_tonight(a, orders)]
+    if belongs or stands or habits:
+        slot = Slot.EVENING if hour.evening else Slot.MORNING
+        send(desk, person, place, news=news, waiting=waiting, stands=stands, reminders=habits, slot=slot)
+    else:
+        _hold(desk, person, news)
 
 
-def _still_worth_telling(desk: _Desk, person: Person, waiting: Sequence[Untold]) -> Iterator[Untold]:
-    for one in waiting:
-        reason = _not_at_all(desk, person, one)
-        if reason is None:
-            yield one
-        else:
-            desk.decide(one, Verdict.WITHHELD, reason)
+def _tonight(desk: Desk, one: Untold, orders: tuple[Order, ...]) -> bool:
+    return one.transition.event not in ENDS and matters_tonight(desk.standing(one.transition.number), orders)
 
 
-def _why_told(desk: _Desk, person: Person, one: Untold, *, fresh: bool, woken_by: Untold | None) -> str:
-    step = one.transition
-    if woken_by is None:
-        return (
-            f"{person.id} is awake."
-            if fresh
-            else f"{person.id} is up; it waited since {desk.clock(step.round_at)}."
-        )
-    if one is not woken_by:
-        return f"{person.id} is woken by alarm {woken_by.transition.number} here, so this rides along."
-    if step.key.condition in STRAIGHT_OUT:
-        return f"{person.id} sleeps, but while nothing can be kept this cannot wait."
-    alarm = desk.standing(step.number)
-    order = _something_to_do(desk, person, alarm) if alarm else None
-    why = f"there is something to do: {order.words}" if order else "the clock is unsure, and so the hour"
-    what = "harm is entered" if alarm and alarm.level is Level.HARM else "the bin says `wake_for: comfort`"
-    return f"{person.id} sleeps, but {what} and {why}."
+def _at_night(
+    desk: Desk,
+    person: Person,
+    place: str,
+    *,
+    news: Sequence[Untold],
+    waiting: Sequence[Untold],
+    changed: Sequence[Alarm],
+) -> None:
+    woken_by = next((one for one in (*waiting, *news) if wakes(desk, person, one)), None)
+    undone = [a for a in changed if _undone(desk, person, place, a)]
+    if woken_by is not None or undone:
+        send(desk, person, place, news=news, waiting=waiting, stands=undone, woken_by=woken_by, slot=Slot.NIGHT)
+    else:
+        _hold(desk, person, news)
 
 
-def _notice(desk: _Desk, person: Person, place: str, steps: Sequence[Untold], *, woke: bool) -> Notice:
+def _undone(desk: Desk, person: Person, place: str, alarm: Alarm) -> bool:
+    """Whether harm asks, tonight and of this person, for the opposite of what they were told."""
+    return desk.bad_enough(alarm) and any(turned(desk, person, o, place) for o in desk.doable(person, alarm))
+
+
+def _by_day(
+    desk: Desk,
+    person: Person,
+    place: str,
+    *,
+    news: Sequence[Untold],
+    waiting: Sequence[Untold],
+    changed: Sequence[Alarm],
+) -> None:
     orders = desk.orders(desk.advice, person, place)
-    numbers = {one.transition.number for one in steps}
-    told = {n for n in numbers if desk.standing(n)}
-    news = [order for order in orders if told & set(order.alarms)]
-    answered = {n for order in news for n in order.alarms}
-    news += [_bare(desk, desk.alarms[n]) for n in sorted(told - answered)]
-    still = [] if woke else [o for o in orders if o not in news and any(map(desk.standing, o.alarms))]
-    text = compose(news, still, _over(desk, steps), person=person, rules=desk.rules, place=place, now=desk.now)
-    return Notice(
-        number=desk.next_notice,
-        person=person.id,
-        place=place,
-        channels=person.channels,
-        at=desk.now,
-        lines=text.lines,
-        more=text.more,
-        alarms=tuple(sorted((numbers | {n for order in news for n in order.alarms}) - {0})),
-        woke=woke,
-    )
+    due = [one for one in (*waiting, *news) if _cannot_wait(desk, person, one, orders)]
+    stands = [a for a in changed if a.level is Level.HARM]
+    if due or stands:
+        send(desk, person, place, news=news, waiting=waiting, stands=stands, slot=Slot.AT_ONCE)
+    else:
+        _hold(desk, person, news)
 
 
-def _bare(desk: _Desk, alarm: Alarm) -> Order:
-    """What can be said of an alarm whose advice is not at hand: the alarm itself."""
-    subject = alarm.key.subject
-    bed = subject.bed
-    return Order(
-        act=Act.LOOK,
-        target=subject.id or str(alarm.key.condition),
-        words=f"look: {alarm.key.condition} since {desk.clock(alarm.since)}",
-        why=f"{alarm.evidence.arithmetic.rstrip('.')}.",
-        alarms=(alarm.number,),
-        urgent=alarm.level is Level.HARM,
-        bins=(bed,) if bed in desk.rules.bins else (),
-    )
+def _slot(desk: Desk, person: Person, one: Untold, orders: tuple[Order, ...], since: Millis) -> Millis:
+    return slot_after(person, since, desk.tz, tonight=_tonight(desk, one, orders))
 
 
-def _over(desk: _Desk, steps: Sequence[Untold]) -> list[Over]:
-    """What is over among the steps: one for each alarm that stands no longer, and each past episode."""
-    found = [over_in_the_past(one.transition, one.began) for one in steps if one.began is not None]
-    by_number: dict[int, list[Transition]] = {}
-    for one in steps:
-        if one.began is None:
-            by_number.setdefault(one.transition.number, []).append(one.transition)
-    ended = {number: mine for number, mine in by_number.items() if not desk.standing(number)}
-    return found + [over_by_steps(mine, desk.stood.get(n) or desk.alarms.get(n)) for n, mine in ended.items()]
+def _cannot_wait(desk: Desk, person: Person, one: Untold, orders: tuple[Order, ...]) -> bool:
+    """Whether it is told by day when it happens: harm, what blinds us, or what is to be done before the next slot."""
+    step = one.transition
+    if not has_hours(person) or step.level is Level.HARM or step.event in ASKED_FOR:
+        return True
+    slot = _slot(desk, person, one, orders, step.round_at)
+    if slot <= desk.now:
+        return True
+    alarm = desk.standing(step.number)
+    if alarm is None or step.event in ENDS:
+        return False
+    if priority_of(step.key, alarm.level) is Priority.HIGH:
+        return True
+    dues = [o.by for o in orders if alarm.number in o.alarms and o.by is not None]
+    return any(by < slot for by in dues)
 
 
-def _forget_the_gone(desk: _Desk, untold: Mapping[tuple[str, str], tuple[Untold, ...]]) -> None:
+def _hold(desk: Desk, person: Person, news: Sequence[Untold]) -> None:
+    asleep = sleeping(person, desk.now, desk.tz)
+    for one in news:
+        if asleep:
+            until = next_up(person, desk.now, desk.tz)
+            reason = why_held(desk, person, one, until)
+        else:
+            orders = desk.orders(desk.advice, person, one.place)
+            until = _slot(desk, person, one, orders, desk.now)
+            reason = f"It can wait until {desk.clock(until)}, when {person.id} is told what has come together."
+        desk.decide(one, Verdict.HELD, reason, until=until)
+    desk.untold.extend(news)
+
+
+def _forget_the_gone(desk: Desk, untold: Mapping[tuple[str, str], tuple[Untold, ...]]) -> None:
     """Nobody is left to hear of what waited for somebody who is no longer among the people."""
     for (who, place), waiting in untold.items():
         if who not in desk.rules.people:
             desk.told.append((who, place))
             for one in waiting:
                 desk.decide(one, Verdict.WITHHELD, f"{who} is no longer among the people.")
-
-
-def _hears(person: Person, subject: Subject, rules: Rules) -> bool:
-    """Whether a person hears of a subject; the daemon's own troubles everybody hears of."""
-    if person.hears is None or not subject.place:
-        return True
-    return subject.place in person.hears or bool(person.hears & _beds_of(subject, rules))
-
-
-def _beds_of(subject: Subject, rules: Rules) -> frozenset[str]:
-    """The bins a subject is about: its own, those on a mat, those whose air a place's probe measures."""
-    if subject.kind in (Kind.BIN, Kind.ZONE):
-        return frozenset({subject.bed})
-    if subject.kind is Kind.MAT:
-        return (
-            frozenset(bed for bed, _ in rules.mats[subject.id].warms) if subject.id in rules.mats else frozenset()
-        )
-    owners = {b.id for b in rules.bins.values() for z in b.zones for p in z.probes if p.id == subject.id}
-    return frozenset(owners or {b.id for b in rules.bins.values() if b.place == subject.place})
-
-
-def _hears_order(person: Person, place: str, order: Order) -> bool:
-    if person.hears is None or not place or place in person.hears or not order.bins:
-        return True
-    return bool(person.hears & set(order.bins))

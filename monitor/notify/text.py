@@ -6,11 +6,11 @@ with reading and limit.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 from monitor import words
-from monitor.advice.acts import Advice, Order
+from monitor.advice.acts import AT_NIGHT, Advice, Order
 from monitor.advice.cautions import sourced
 from monitor.alarms.cycle import Alarm, Event, Transition
 from monitor.checks.findings import AlarmKey, Condition, Evidence, Kind
@@ -87,6 +87,23 @@ class Text:
     more: tuple[str, ...]
 
 
+Life = Callable[[Person], Text]
+"""Writes a person's sign of life."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reminder:
+    """What goes on night after night: what to change or to accept, the numbers, the caution, how to accept it."""
+
+    title: str
+    why: str
+    caution: str
+    how: str
+
+
+ONCE_A_WEEK = "This is said once a week, until something changes."
+
+
 def compose(
     news: Sequence[Order],
     still: Sequence[Order],
@@ -96,25 +113,35 @@ def compose(
     rules: Rules,
     place: str,
     now: Millis,
+    reminders: Sequence[Reminder] = (),
+    extra: Sequence[str] = (),
+    tonight: bool = False,
 ) -> Text:
-    """One notice about one place: what is new to do, what is over, what is still to do.
+    """One notice about one place: what is new to do, what is over, what goes on, what is still to do.
 
-    What the person may do comes first. At least one of `news` and `over` holds something.
+    What the person may do comes first. At least one of `news`, `over` and `reminders` holds something. `extra` stands
+    behind the opening. `tonight`: it is the evening, so what is for the night is for now, not for tomorrow morning.
     """
-    writer = _Writer(rules, place, now)
+    writer = _Writer(rules, place, now, tonight=tonight)
     ordered = sorted(news, key=lambda order: not may(person, order))
-    lines: list[str] = []
+    behind: Sequence[Reminder] = reminders
     if ordered:
-        lines = writer.opening(ordered[0], person)
+        lines = [*writer.opening(ordered[0], person), *extra]
         lines += [writer.line(order, person) for order in ordered[1 : 1 + FURTHER]]
         lines += [writer.over_line(one) for one in over]
+    elif over:
+        lines = [writer.over_title(over[0]), writer.over_why(over[0]), *extra, *map(writer.over_line, over[1:])]
     else:
-        lines = [writer.over_title(over[0]), writer.over_why(over[0]), *map(writer.over_line, over[1:])]
+        first, *behind = reminders
+        lines = [first.title, first.why, first.caution, first.how, *extra]
+    lines += [words.shorten(f"Goes on: {one.title}", FIRST_LINE) for one in behind]
+    lines += [ONCE_A_WEEK] if len(behind) < len(reminders) else []
     lines += [words.shorten(f"Still: {writer.line(order, person)}", FIRST_LINE) for order in still[:FURTHER]]
     left = max(len(ordered) - 1 - FURTHER, 0) + max(len(still) - FURTHER, 0)
     if left:
         lines.append(f"And {words.amount(left, 'thing')} more: `vermistat now` shows all.")
     more = [*_behind([*ordered, *still], rules, writer), *(writer.over_more(one) for one in over)]
+    more += [line for one in reminders for line in (f"{one.title}.", one.why, one.how)]
     return Text(tuple(filter(None, lines)), tuple(filter(None, more)))
 
 
@@ -137,8 +164,8 @@ def may(person: Person, order: Order) -> bool:
 class _Writer:
     """Writes for one place at one moment."""
 
-    def __init__(self, rules: Rules, place: str, now: Millis) -> None:
-        self.rules, self.place, self.now = rules, place, now
+    def __init__(self, rules: Rules, place: str, now: Millis, *, tonight: bool = False) -> None:
+        self.rules, self.place, self.now, self.tonight = rules, place, now, tonight
         self.tz, self.units = rules.site.timezone, rules.site.units
 
     def clock(self, at: Millis) -> str:
@@ -170,6 +197,8 @@ class _Writer:
         if order.by is None:
             return order.words
         when = "now" if order.by <= self.now else f"by {self.clock(order.by)}"
+        if self.tonight and order.act in AT_NIGHT and not order.urgent:
+            when = "tonight"
         ends = [at for at in (order.words.find(":"), order.words.find(",")) if at > 0]
         at = min(ends, default=len(order.words))
         return f"{order.words[:at]} {when}{order.words[at:]}"

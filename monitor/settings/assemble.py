@@ -15,6 +15,7 @@ from typing import Any
 from monitor.addresses import Broker, Secret
 from monitor.readings import Measures
 from monitor.rules import (
+    PATIENCE,
     Ability,
     Bin,
     Mat,
@@ -170,6 +171,10 @@ def _person(key: str, shape: PersonShape) -> Person:
         shape.up,
         frozenset(Ability) if shape.may is None else frozenset(shape.may),
         None if shape.hears is None else frozenset(shape.hears),
+        then=shape.then,
+        after=PATIENCE if shape.after is None else shape.after,
+        away=tuple(sorted(set(shape.away))),
+        sign_of_life=shape.sign_of_life,
     )
 
 

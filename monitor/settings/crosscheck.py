@@ -17,6 +17,7 @@ from monitor.settings.was import check_was
 
 LONGEST_ID = 32
 _ID = re.compile(r"[a-z][a-z0-9-]*")
+_BY_THE_CLOCK = ("evening", "sign_of_life", "away")
 RESERVED = ("mats", "alive", "durable", "marker")
 """Words that stand where a bin's id stands in our own topics."""
 
@@ -62,12 +63,12 @@ def _site(model: FileShape, paper: Paper) -> None:
         hint = f"Did you mean {exact}?" if exact else "Write region and city, for example Europe/Lisbon."
         paper.wrong(("site", "timezone"), f"{quoted(zone)} is no time zone.", hint)
     if zone is None and not paper.keys("site").count("timezone"):
-        sleeper = next((k for k, p in model.people.items() if p.evening is not None), None)
-        if sleeper is not None:
+        hours = ((k, name) for k, p in model.people.items() for name in _BY_THE_CLOCK if getattr(p, name))
+        first = next(hours, None)
+        if first is not None:
             said = "An hour of the day means nothing without a time zone."
-            paper.wrong(
-                ("people", sleeper, "evening"), said, "Write for example `timezone: Europe/Lisbon` under `site:`."
-            )
+            hint = "Write for example `timezone: Europe/Lisbon` under `site:`."
+            paper.wrong(("people", *first), said, hint)
 
 
 def _is_timezone(name: str) -> bool:
@@ -278,6 +279,18 @@ def _person(paper: Paper, key: str, person: PersonShape, subjects: Collection[st
     if person.hears is not None:
         _words(paper, (*path, "hears"), person.hears, subjects, "neither a bin nor a place")
     _follower(paper, path, person)
+    _daily(paper, path, person)
+
+
+def _daily(paper: Paper, path: Path, person: PersonShape) -> None:
+    """A sign of life that wakes somebody is none that they want."""
+    at, evening, up = person.sign_of_life, person.evening, person.up
+    if at is None or evening is None or up is None or not paper.whole((*path, "sign_of_life")):
+        return
+    asleep = evening < at < up if evening < up else at > evening or at < up
+    if asleep and paper.whole((*path, "evening"), (*path, "up")):
+        said = f"At {at:%H:%M} {path[-1]} sleeps."
+        paper.wrong((*path, "sign_of_life"), said, f'Write a time from "{up:%H:%M}" to "{evening:%H:%M}".')
 
 
 def _words(paper: Paper, path: Path, words: list[str], known: Collection[str], what: str) -> None:

@@ -9,6 +9,7 @@ from collections.abc import Iterator, Sequence
 from monitor import words
 from monitor.addresses import STARS, Broker
 from monitor.checks.watches import WET_DELAY
+from monitor.notify.duty import before
 from monitor.readings import Measures
 from monitor.rules import (
     Bedding,
@@ -300,8 +301,26 @@ def _people(rules: Rules) -> Iterator[str]:
     for person in rules.people.values():
         hears = f"hears of {_hears(person)} by {words.joined(person.channels)}"
         yield f"Person {person.id} {hears}; {_hours(person)}; {_may(person)}."
+        yield from _turns(person, rules)
     if not rules.people:
         yield "Beware: nobody is told of anything. Write `people:` and `channels:`."
+
+
+def _turns(person: Person, rules: Rules) -> Iterator[str]:
+    """Away, who comes next, a sign of life."""
+    if person.then is not None:
+        wait = words.duration(person.after)
+        yield f"  Harm that {person.id} has not seen within {wait} goes to {person.then}."
+    replaced = before(person, rules)
+    if replaced:
+        names = words.joined([one.id for one in replaced])
+        besides = f" and of {_hears(person)} in any case" if person.hears is not None else ""
+        yield f"  {person.id} stands in for {names}: told when they are away, or do not answer harm{besides}."
+    for first, last in person.away:
+        days = f"on {first}" if first == last else f"from {first} to {last}"
+        yield f"  {person.id} is away {days}, both counted, and is then told of nothing that somebody else hears of."
+    if person.sign_of_life is not None:
+        yield f"  Each day at {person.sign_of_life:%H:%M} {person.id} gets one line that says how things stand."
 
 
 def _hears(person: Person) -> str:

@@ -174,6 +174,25 @@ def _day_hint(text: str) -> str:
     return "Write year-month-day, for example 2026-03-14."
 
 
+LONGEST_AWAY = 366
+"""Days. Who is away for longer is no longer one of the people."""
+
+
+def days(text: str, units: Units) -> tuple[date, date]:
+    """One day, or the first and the last of several."""
+    whole = re.fullmatch(r"(\S+)\s*(?:-|–|—|to|\.\.\.|…)\s*(\S+)", text.strip())
+    if whole is not None and whole[2].startswith(whole[1][:2]):
+        raise Misread(f"{quoted(text)} is not a day, nor two.", f"Write {whole[1]}..{whole[2]}.")
+    first, dots, last = (part.strip() for part in text.partition(".."))
+    begin = day(first, units)
+    end = day(last, units) if dots else begin
+    if end < begin:
+        raise Misread(f"{quoted(text)} ends before it begins.", f"Write {end}..{begin}.")
+    if (end - begin).days > LONGEST_AWAY:
+        raise Misread(f"{quoted(text)} is longer than a year.", "Delete the person, or write less.")
+    return begin, end
+
+
 _DAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 
 

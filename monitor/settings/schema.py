@@ -250,6 +250,8 @@ class PersonShape(Shape):
     then: f.Word | None = None
     after: f.Patience | None = None
     was: f.OldId | None = None
+    away: Annotated[list[f.Days], f.OneOrMore] = []
+    sign_of_life: f.Clock | None = None
 
 
 class ChannelShape(Shape):

@@ -7,6 +7,10 @@ import pytest
 
 ROOT = Path(__file__).parents[2] / "monitor"
 
+TELLING = {
+    "notify.notices", "notify.hours", "notify.text", "notify.duty", "notify.evening", "notify.ledger", "notify.habit",
+    "notify.escalate", "notify.alive", "notify.desk", "notify.wake", "notify.news", "notify.post", "notify.plan",
+}  # fmt: skip
 ORDER = [
     {"errors"},
     {"readings"},
@@ -18,7 +22,7 @@ ORDER = [
     {"deeds"},
     {"alarms"},
     {"advice"},
-    {"notify.notices", "notify.hours", "notify.text", "notify.plan"},
+    TELLING,
     {
         "store.promises",
         "history",
@@ -44,8 +48,7 @@ ORDER = [
 PURE = {
     "errors", "science", "readings", "addresses", "rules", "diary", "names", "amendments", "words", "moments", "masses", "deeds",
     "checks", "alarms", "advice", "asked", "judge", "reckoning", "shifting", "history",
-    "notify.notices", "notify.hours", "notify.text", "notify.plan", "store.promises", "intake.payloads",
-    "intake.quality", "intake.working",
+    "store.promises", "intake.payloads", "intake.quality", "intake.working", *TELLING,
 }  # fmt: skip
 APART = {"wire", "intake", "store", "notify", "clock", "systemd"}
 HOMES = {

@@ -10,7 +10,7 @@ from monitor.notify.notices import Untold, Verdict
 from monitor.notify.plan import plan
 from monitor.readings import HOUR
 from monitor.rules import Level
-from parts.orchard import ANA, BEN, LONG_MAT, advise, alarm, episode, evidence_of, ms, now_at, rules, step
+from parts.orchard import ANA, AWAKE, BEN, LONG_MAT, advise, alarm, episode, evidence_of, ms, now_at, rules, step
 
 COLD = alarm(12, "fig", Condition.COLD, since="12:00")
 HARM = alarm(12, "fig", Condition.COLD, Level.HARM, since="12:00")
@@ -88,14 +88,16 @@ def test_a_fall_from_harm_is_told_when_it_changes_what_to_do():
 
 def test_over_is_told_with_its_span_from_what_stood_before():
     over = step(COLD, Event.RETURNED, "14:00", evidence=evidence_of("fig", Condition.COLD, Level.COMFORT, 22.3))
-    planned = told([over], [], before=standing(COLD), stood=[COLD])
+    planned = told([over], [], before=standing(COLD), stood=[COLD], of=rules(people=(AWAKE,)))
     assert "Fig: over, too cold 12:00 to 14:00" == planned.notices[0].title
     assert "Measured then: 22.3 °C, back above 21.5 °C. Nothing to do about it." == planned.notices[0].lines[1]
 
 
 def test_over_beside_something_that_still_stands():
     over = step(COLD, Event.RETURNED, "14:00")
-    planned = told([over], [PLUM_COLD], before=standing(COLD, PLUM_COLD), stood=[COLD, PLUM_COLD])
+    planned = told(
+        [over], [PLUM_COLD], before=standing(COLD, PLUM_COLD), stood=[COLD, PLUM_COLD], of=rules(people=(AWAKE,))
+    )
     (notice,) = planned.notices
     assert "Still: Plum: feed less while it is cold; the bed is 8.0 °C" == notice.lines[-1]
 
@@ -146,7 +148,7 @@ def test_who_hears_of_a_bin(hears, verdict):
 
 
 def test_whoever_hears_of_one_bin_reads_nothing_of_the_others():
-    person = replace(ANA, hears=frozenset({"plum"}))
+    person = replace(AWAKE, hears=frozenset({"plum"}))
     planned = told([step(COLD), step(PLUM_COLD)], [COLD, PLUM_COLD], of=rules(people=(person,)))
     (notice,) = planned.notices
     assert (13,) == notice.alarms
@@ -226,7 +228,7 @@ def test_raised_and_over_within_one_round_is_told_only_if_it_was_harm():
 
 def test_an_alarm_that_ends_because_a_limit_changed_says_so():
     gone = step(COLD, Event.REMOVED, "14:00", cause="limits changed")
-    planned = told([gone], [], before=standing(COLD), stood=[COLD])
+    planned = told([gone], [], before=standing(COLD), stood=[COLD], of=rules(people=(AWAKE,)))
     assert "Fig: over, too cold 12:00 to 14:00 (limits changed)" == planned.notices[0].title
 
 
@@ -249,3 +251,26 @@ def test_two_spells_of_one_alarm_in_one_night_are_one_line_from_first_to_last():
     planned = told([], [], at="07:00", untold={("ana", "shed"): queue})
     assert "Fig: over, too cold 00:00 to 04:00" == planned.notices[0].title
     assert ms("00:00") == spells[0].at - HOUR
+
+
+def test_by_day_what_is_over_waits_for_the_morning():
+    over = step(COLD, Event.RETURNED, "14:00", evidence=evidence_of("fig", Condition.COLD, Level.COMFORT, 22.3))
+    planned = told([over], [], before=standing(COLD), stood=[COLD])
+    assert () == planned.notices
+    said = "It can wait until tomorrow 07:00, when ana is told what has come together."
+    assert (Verdict.HELD, said) == only_reason(planned)
+
+
+def test_by_day_the_end_of_harm_is_told_at_once():
+    over = step(HARM, Event.RETURNED, "14:00")
+    planned = told([over], [], before=standing(HARM), stood=[HARM])
+    assert (Verdict.TOLD, "ana is awake.") == only_reason(planned)
+
+
+@pytest.mark.parametrize(("at", "until"), [("14:00", None), ("18:30", "21:00")])
+def test_by_day_what_is_to_be_done_before_the_evening_is_told_at_once_and_the_rest_in_the_evening(at, until):
+    cold = alarm(12, "fig", Condition.COLD, since="12:00" if until is None else "17:25")
+    planned = told([step(cold)], [cold], at=at)
+    (decision,) = planned.decisions
+    assert (Verdict.TOLD if until is None else Verdict.HELD) is decision.verdict
+    assert (None if until is None else ms(until)) == decision.until

@@ -9,6 +9,7 @@ from monitor.notify.plan import plan
 from monitor.rules import Level, Remedy, Units, Vessel
 from parts.orchard import (
     ANA,
+    AWAKE,
     BEN,
     FIG,
     PLUM,
@@ -109,7 +110,10 @@ def _heat_with_shade_and_air():
 
 def _temperate_cold():
     return notice(
-        alarm(15, "plum", Condition.COLD, since="09:00", value=8.2), at="10:01", zones=now_at(plum_near=8.2)
+        alarm(15, "plum", Condition.COLD, since="09:00", value=8.2),
+        at="10:01",
+        zones=now_at(plum_near=8.2),
+        of=rules(people=(AWAKE,)),
     )
 
 
@@ -128,7 +132,8 @@ def _morning_after():
 
 def _over_by_day():
     back = evidence_of("fig", Condition.COLD, Level.COMFORT, 22.1)
-    return notice(at="16:30", over=[step(COOL, Event.RETURNED, "16:29", evidence=back)])
+    over = [step(COOL, Event.RETURNED, "16:29", evidence=back)]
+    return notice(at="16:30", over=over, of=rules(people=(AWAKE,)))
 
 
 def _late_readings():

@@ -97,6 +97,8 @@ SLOE = Bin(
 LONG_MAT = Mat("long-mat", (("fig", "west"), ("plum", "near")), Control.HAND, power=40.0)
 ANA = Person("ana", ("phone", "mail"), time(21), time(7))
 BEN = Person("ben", ("mail",), time(22, 30), time(8), may=frozenset({Ability.MATS}))
+AWAKE = Person("ana", ("phone", "mail"))
+"""Ana without sleeping hours: told of everything when it happens."""
 SITE = Site("orchard", "Orchard shed", TZ)
 SHED = Place("shed", "Shed", (probe("shed-air"), probe("shed-damp", Measures.HUMIDITY)))
 

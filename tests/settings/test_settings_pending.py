@@ -69,8 +69,6 @@ def test_no_room_is_there_for_the_other_rows():
     assert not there & {"web", "outdoors", "energy"}
     others = {
         "mats.*.state",
-        "people.*.then",
-        "people.*.after",
         "channels.*.weekly_report",
         "page",
         "energy",
