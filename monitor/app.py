@@ -170,6 +170,7 @@ def daemon(
             pump=pump,
             wire=wire,
             outbox=outbox,
+            beat=lambda: beats.stamp("pump"),
         )
         rounds = Rounds(
             store=store,
@@ -218,6 +219,7 @@ def _timekeeper(
     pump: Pump[Delivery],
     wire: Wire,
     outbox: Outbox,
+    beat: Callable[[], None],
 ) -> Timekeeper | None:
     if not isinstance(clock, KnownClock) or stretch is None:
         return None
@@ -229,6 +231,7 @@ def _timekeeper(
         trust=lambda: _trust(probes(), store),
         anew=lambda r: judged_anew(known[r.probe], r) if r.probe in (known := probes()) else r.quality,
         sinces=lambda: [wire.link().since, *outbox.failing().values()],
+        beat=beat,
     )
 
 

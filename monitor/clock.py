@@ -87,6 +87,18 @@ def kernel_synchronised() -> bool:
     return 0 <= state < TIME_ERROR and not asked.status & STA_UNSYNC
 
 
+def set_by_hardware() -> bool:
+    """Whether the kernel took its time from a hardware clock when it booted (/sys/class/rtc/*/hctosys, rtc(4))."""
+    return any(_reads(told, "1") for told in Path("/sys/class/rtc").glob("*/hctosys"))
+
+
+def _reads(file: Path, word: str) -> bool:
+    try:
+        return file.read_text().strip() == word
+    except OSError:
+        return False
+
+
 class Machine:
     """The machine's clocks; each can be another for a test."""
 
@@ -97,13 +109,15 @@ class Machine:
         ran: Callable[[], Millis] | None = None,
         synced: Callable[[], bool] | None = None,
         boot: Callable[[], str] | None = None,
+        hardware: Callable[[], bool] | None = None,
     ) -> None:
         self.wall, self.ran = wall or _wall, ran or time_since_boot
         self.synced, self.boot = synced or kernel_synchronised, boot or boot_id
+        self.hardware = hardware or set_by_hardware
 
     def seen(self) -> Seen:
         """All of them at one moment."""
-        return Seen(self.wall(), self.ran(), self.synced())
+        return Seen(self.wall(), self.ran(), self.synced(), self.hardware())
 
 
 class KnownClock:

@@ -48,11 +48,15 @@ class Belief(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Seen:
-    """The machine's clocks at one moment: the wall, the time since it booted, and whether the wall is proven."""
+    """The machine's clocks at one moment: the wall, the time since it booted, and whether the wall is proven.
+
+    `hardware`: a clock that runs without power gave the machine its time when it booted.
+    """
 
     wall: Millis
     ran: Millis
     synced: bool = False
+    hardware: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,7 +163,10 @@ def _believed(before: Reckoning, seen: Seen, step: Millis) -> Look:
     if abs(step) <= LEAST:
         return Look(after)
     if step > 0:
-        return Look(replace(after, left=_left(before, seen, step)), by=step)
+        # A machine that had its time from a clock with a battery was right before. It was paused, as a virtual machine
+        # is: that stops CLOCK_BOOTTIME, and whoever starts it again sets the wall.
+        left = replace(after, left=_left(before, seen, step))
+        return Look(left, settled=True) if seen.hardware else Look(left, by=step)
     return _goes_on(replace(before, belief=Belief.UNSURE, since=before.now(seen.ran)), seen)
 
 

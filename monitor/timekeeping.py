@@ -102,7 +102,8 @@ class Timekeeper:
     """Looks at the clock once a round, and puts right what was stamped before the truth was known.
 
     `between` runs work in the pump's thread (`Pump.between`); `trust` is what is known of the probes, from the store;
-    `anew` the quality of a reading that was ahead; `sinces` the moments that other parts remember in our time.
+    `anew` the quality of a reading that was ahead; `sinces` the moments that other parts remember in our time;
+    `beat` is the pump's sign of life while it does our work.
     """
 
     def __init__(
@@ -115,9 +116,11 @@ class Timekeeper:
         trust: Callable[[], Trust],
         anew: Callable[[Reading], Quality],
         sinces: Callable[[], Iterable[Millis]],
+        beat: Callable[[], None] = lambda: None,
     ) -> None:
         self._clock, self._stretch, self._store = clock, stretch, store
         self._between, self._trust, self._anew, self._sinces = between, trust, anew, sinces
+        self._beat = beat
         self._unsaid: Stretch | None = None
         self._moved = self._told = False
         self._since: dict[Millis, Millis] = {}
@@ -231,6 +234,7 @@ class Timekeeper:
                 *([Standing(KIND, "power", json.dumps(power))] if power else []),
             ],
             overtaken=found.overtaken or found.by < 0,
+            alive=self._beat,
         )
 
     def _standing(self, by: Move) -> Iterable[Standing]:

@@ -370,7 +370,7 @@ class Shift:
 
     `now` is what it is truly. `anew` says how far a reading is to be trusted whose own time was ahead of that clock
     (AHEAD or EARLY), with `received_at` put right. `standing` is kept with it. `overtaken`: also what lies later than
-    now by our own stamps and was kept before is false.
+    now by our own stamps and was kept before is false. `alive` is called every now and then while it lasts.
     """
 
     by: Millis
@@ -381,6 +381,7 @@ class Shift:
     anew: Callable[[Reading], Quality]
     standing: Sequence[Standing] = ()
     overtaken: bool = False
+    alive: Callable[[], None] = lambda: None
 
 
 class Timekeeping(Protocol):

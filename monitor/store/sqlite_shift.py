@@ -108,6 +108,7 @@ def _move_ours(file: sqlite3.Connection, shift: Shift, spans: Iterable[Span]) ->
     """Probe by probe, so that only one probe's rows are ever in memory."""
     by = shift.by
     for span in spans if by else ():
+        shift.alive()
         rows = _rows(file, shift, span, OURS)
         file.executemany("DELETE FROM reading WHERE probe = ? AND at = ?", [(row[1], row[2]) for row in rows])
         met = [
@@ -140,6 +141,7 @@ def _put_right(file: sqlite3.Connection, shift: Shift, spans: Iterable[Span]) ->
     names: dict[int, str] = dict(file.execute("SELECT number, name FROM probe").fetchall())
     again: list[Row] = []
     for span in spans:
+        shift.alive()
         file.execute(
             "UPDATE reading SET meta = meta + ? * 64 WHERE probe = ? AND at BETWEEN ? AND ? AND arrival > ?"
             f" AND {RECEIVED} <= ? AND NOT {OURS} AND NOT {AHEAD}",

@@ -38,6 +38,7 @@ class Board:
             wall=lambda: self.truth + self.off,
             ran=lambda: self.ran,
             synced=lambda: self.synced,
+            hardware=lambda: False,
             boot=lambda: f"boot {self.boot}",
         )
 

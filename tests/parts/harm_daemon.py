@@ -244,6 +244,7 @@ def machine_of(path):
         wall=lambda: time.time_ns() // 1_000_000 + said("off"),
         ran=lambda: time_since_boot() - said("base"),
         synced=lambda: said("synced"),
+        hardware=lambda: False,
         boot=lambda: said("boot"),
     )
 

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from monitor import clock
-from monitor.clock import KnownClock, Machine, boot_id, kernel_synchronised, time_since_boot
+from monitor.clock import KnownClock, Machine, boot_id, kernel_synchronised, set_by_hardware, time_since_boot
 from monitor.readings import DAY, HOUR, MINUTE
 from monitor.reckoning import Belief, Reckoning
 
@@ -87,6 +87,20 @@ def test_the_kernels_word_is_read_as_adjtimex_gives_it(monkeypatch, state, statu
 def test_a_machine_that_cannot_be_asked_proves_nothing(monkeypatch):
     monkeypatch.setattr(clock.ctypes, "CDLL", lambda _: object())
     assert kernel_synchronised() is False
+
+
+@pytest.mark.parametrize(("said", "expected"), [({"rtc0": "1\n"}, True), ({"rtc0": "0\n"}, False), ({}, False),
+                                                ({"rtc0": "0\n", "rtc1": "1\n"}, True)])  # fmt: skip
+def test_whether_a_hardware_clock_gave_the_time_is_read_where_the_kernel_says_it(
+    tmp_path, monkeypatch, said, expected
+):
+    for name, word in said.items():
+        (tmp_path / name).mkdir()
+        (tmp_path / name / "hctosys").write_text(word)
+    (tmp_path / "rtc9").mkdir()
+    real = clock.Path
+    monkeypatch.setattr(clock, "Path", lambda where: tmp_path if where == "/sys/class/rtc" else real(where))
+    assert expected is set_by_hardware()
 
 
 def test_asking_the_kernel_changes_nothing_and_needs_no_rights():

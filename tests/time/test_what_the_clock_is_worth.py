@@ -30,6 +30,7 @@ class Board:
     off: int = 0
     ran: int = 30 * SECOND
     synced: bool = False
+    hardware: bool = False
     boot: str = "one"
     last: int | None = T - HOUR
     stretch: object = None
@@ -38,7 +39,7 @@ class Board:
     bys: list = field(default_factory=list)
 
     def seen(self):
-        return Seen(self.truth + self.off, self.ran, self.synced)
+        return Seen(self.truth + self.off, self.ran, self.synced, self.hardware)
 
     def start(self):
         """A process starts, with whatever stretch is kept."""
@@ -133,6 +134,36 @@ def test_a_clock_that_began_where_it_was_shut_down_is_believed_and_moved_when_it
     board.look()
     assert [3 * HOUR] == board.bys
     assert all(at == true for at, true in board.stamps)
+
+
+@pytest.mark.parametrize("nights", [1, 5])
+def test_a_virtual_machine_that_is_paused_every_night_moves_nothing(nights):
+    """While it is paused neither of its clocks runs; afterwards its host sets the wall, and no kernel flag says so."""
+    board = Board(hardware=True).start()
+    for _ in range(nights):
+        board.stamp().pass_(16 * HOUR).look().stamp()
+        board.truth += 8 * HOUR
+        board.off = -8 * HOUR
+        board.stamps.append((board.now(), board.truth - 8 * HOUR))
+        board.off = 0
+        board.look()
+    assert (Belief.BELIEVED, []) == (board.belief, board.bys)
+    assert all(at == true for at, true in board.stamps)
+    board.synced = True
+    board.look()
+    assert [] == board.bys
+
+
+def test_a_hardware_clock_that_was_wrong_from_the_start_is_put_right_by_a_proof():
+    board = Board(hardware=True, off=-HOUR, last=T - 2 * HOUR).start().stamp().pass_(HOUR)
+    board.off, board.synced = 0, True
+    board.look()
+    assert [HOUR] == board.bys
+    assert all(at == true for at, true in board.stamps)
+
+
+def test_a_hardware_clock_without_a_battery_is_no_better_than_none():
+    assert Belief.UNSURE is Board(hardware=True, off=-56 * YEARS).start().belief
 
 
 def test_a_proof_that_the_wall_is_right_moves_nothing_however_little_it_is_off():
