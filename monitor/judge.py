@@ -28,7 +28,7 @@ from monitor.checks.delays import Phase, PhaseName, phase_text
 from monitor.checks.drift import Days, Group, groups, look_at_neighbours, not_compared
 from monitor.checks.findings import AlarmKey, Condition, Finding, Kind, PastEpisode
 from monitor.checks.late import past_episodes
-from monitor.checks.memory import ProbeMemory, remember
+from monitor.checks.memory import ProbeMemory, remember, speaks_for
 from monitor.checks.power import Outage, look_at_power
 from monitor.checks.probes import Roll, look_at_probes, roll
 from monitor.checks.squeezes import (
@@ -74,6 +74,8 @@ class Book:
     probes: Mapping[str, Probe]
     bin_of: Mapping[str, str]
     """Probe id → bin id; the probes of places are not in here."""
+    moved: Mapping[str, tuple[tuple[Probe, str | None], ...]]
+    """Probe id → where it stands when (the bin, None in a place's air), of those that are moved."""
     watched: Mapping[str, Watched]
     names: frozenset[str]
     """The name of every watch."""
@@ -89,6 +91,13 @@ class Book:
     prints: Mapping[str, str]
     """Bin id → a print of its watches: another limit, another print."""
 
+    def home(self, reading: Reading) -> str | None:
+        """The bin in which its probe stood when a reading was taken; None in a place's air, and where it stood nowhere."""
+        placements = self.moved.get(reading.probe)
+        if placements is None:
+            return self.bin_of.get(reading.probe)
+        return next((bed for probe, bed in placements if probe.stands(speaks_for(reading))), None)
+
     @classmethod
     def of(cls, rules: Rules) -> Book:
         """The book of these rules."""
@@ -97,7 +106,8 @@ class Book:
         return cls(
             rules=rules,
             probes=rules.probes(),
-            bin_of={p.id: bed.id for bed in rules.bins.values() for zone in bed.zones for p in zone.probes},
+            bin_of=_bins_of(rules),
+            moved=_moved(rules),
             watched=watched,
             names=frozenset(watch.name for over in watched.values() for watch in over.watches),
             keys=frozenset(key for over in watched.values() for key in (*over.keys, *keys_of(over.bed))),
@@ -107,6 +117,23 @@ class Book:
             compared=_compared(rules, together),
             prints={bed: _print_of(over) for bed, over in watched.items()},
         )
+
+
+def _bins_of(rules: Rules) -> dict[str, str]:
+    """The bin of each probe; of one that is moved the last."""
+    found = [(p, bed.id) for bed in rules.bins.values() for zone in bed.zones for p in zone.probes]
+    return {p.id: bed for p, bed in sorted(found, key=lambda pair: pair[0].since or 0)}
+
+
+def _moved(rules: Rules) -> dict[str, tuple[tuple[Probe, str | None], ...]]:
+    found: dict[str, list[tuple[Probe, str | None]]] = defaultdict(list)
+    for place in rules.places.values():
+        for p in place.probes:
+            found[p.id].append((p, None))
+    for bed in rules.bins.values():
+        for p in (p for zone in bed.zones for p in zone.probes):
+            found[p.id].append((p, bed.id))
+    return {id_: tuple(all_) for id_, all_ in found.items() if any(p.moved for p, _ in all_)}
 
 
 def _compared(rules: Rules, together: Sequence[Group]) -> dict[str, str]:
@@ -311,7 +338,7 @@ def _gone(key: AlarmKey, book: Book) -> str | None:
 def _look_at_bins(desk: _Desk) -> None:
     news: dict[str, list[Reading]] = defaultdict(list)
     for reading in desk.arrived.readings:
-        bed = desk.book.bin_of.get(reading.probe)
+        bed = desk.book.home(reading)
         if bed is not None:
             news[bed].append(reading)
         elif reading.probe in desk.book.probes:

@@ -295,7 +295,7 @@ class Rounds:
         spans: dict[str, list[Millis]] = defaultdict(list)
         for reading in readings:
             memory = self._stood.memory.get(reading.probe)
-            bed = self._book.bin_of.get(reading.probe)
+            bed = self._book.home(reading)
             if bed is not None and memory is not None and is_late(memory, reading):
                 spans[bed].append(reading.at)
         return {bed: self._around(bed, min(times) - DAY, max(times) + DAY) for bed, times in spans.items()}

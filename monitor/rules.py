@@ -136,6 +136,19 @@ class Probe:
     """Added to a temperature (K) or a humidity (points) when it is judged or shown; what is stored is never corrected."""
     scale: float = 1.0
     """What it sends is multiplied by this before `offset` is added."""
+    since: Millis | None = None
+    """From when it stands here, None: from ever. A probe that is moved stands in several zones, one after the other."""
+    until: Millis | None = None
+    """Up to when, not included; None: for ever."""
+
+    @property
+    def moved(self) -> bool:
+        """Whether it has not always stood here, or will not for ever."""
+        return self.since is not None or self.until is not None
+
+    def stands(self, at: Millis) -> bool:
+        """Whether it stood here then: what it said at any other time is of another place."""
+        return (self.since is None or self.since <= at) and (self.until is None or at < self.until)
 
     @property
     def judged(self) -> bool:
@@ -295,11 +308,10 @@ class Rules:
     version: str = "1"
 
     def probes(self) -> dict[str, Probe]:
-        """Every probe by id: of places and of zones."""
-        found = {p.id: p for place in self.places.values() for p in place.probes}
-        for bed in self.bins.values():
-            found |= {p.id: p for zone in bed.zones for p in zone.probes}
-        return found
+        """Every probe by id: of places and of zones; one that was moved as it stands last."""
+        found = [p for place in self.places.values() for p in place.probes]
+        found += [p for bed in self.bins.values() for zone in bed.zones for p in zone.probes]
+        return {p.id: p for p in sorted(found, key=lambda p: p.since or 0)}
 
     def mats_of(self, bed: str) -> tuple[Mat, ...]:
         """The mats that warm any zone of a bin."""

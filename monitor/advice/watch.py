@@ -105,7 +105,7 @@ def owner(scene: Scene, probe: str) -> tuple[Bin, Zone] | None:
             (bed, zone)
             for bed in scene.rules.bins.values()
             for zone in bed.zones
-            if any(p.id == probe for p in zone.probes)
+            if any(p.id == probe and p.stands(scene.at) for p in zone.probes)
         ),
         None,
     )

@@ -77,7 +77,10 @@ def backfill(
         r
         for probe in watched.probes
         for r in history.get(probe, ())
-        if (m := memory.get(probe)) and m.last_at is not None and speaks_for(r) <= m.last_at
+        if (m := memory.get(probe))
+        and m.last_at is not None
+        and speaks_for(r) <= m.last_at
+        and watched.stood(probe, speaks_for(r))
     ]
     blank = {p: nothing_of(probe) for p, probe in watched.probes.items()}
     on = bench(watched, memory=blank, phases={})

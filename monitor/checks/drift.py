@@ -93,9 +93,10 @@ def look_at_neighbours(
     """What is there and what is over of the probes of one group. `days` holds what each sent, `since` from when on it is to
     be compared (it was moved, or is read another way since). `standing` are the keys of the alarms that are there.
     """
-    begin = max((since.get(p.id, 0) for p in group.probes), default=0)
+    here = [p for p in group.probes if p.stands(now)]
+    begin = max((max(since.get(p.id, 0), p.since or 0) for p in here), default=0)
     first = -(-begin // DAY)  # the first whole day
-    read = fresh(_read(group.probes, days, first=first), today=now // DAY)
+    read = fresh(_read(here, days, first=first), today=now // DAY)
     if len(read) < 2:
         return []  # nobody to compare with: what stands, stands
     told = {key.subject.id for key in standing if key.condition is Condition.DRIFTING}

@@ -113,6 +113,13 @@ def _instant(watched: Watched, together: Sequence[Reading], on: Bench) -> Iterat
 def _views(watched: Watched, together: Sequence[Reading]) -> tuple[View, ...]:
     """The views that these readings feed: nothing is judged by a value that is not trusted."""
     probes = [r.probe for r in together if r.quality.trusted]
+    if watched.moved.intersection(probes):
+        here = [(r.probe, r.at) for r in together if r.quality.trusted]
+        return tuple(
+            v
+            for v in watched.views
+            if any((p.id, at) in here and p.stands(at) for p in v.probes for _, at in here)
+        )
     if len(probes) == 1:
         return watched.by_probe[probes[0]]
     return tuple(view for view in watched.views if any(p.id in probes for p in view.probes))

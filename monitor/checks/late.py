@@ -32,7 +32,9 @@ def past_episodes(
     """
     blank = {p: nothing_of(probe) for p, probe in watched.probes.items()}
     on = bench(watched, memory=blank, phases={})
-    judged, _ = sift((r for p in watched.probes for r in history.get(p, ())), dict(blank))
+    judged, _ = sift(
+        (r for p in watched.probes for r in history.get(p, ()) if watched.stood(p, r.at)), dict(blank)
+    )
     over = [*fold(watched, judged, on), *_still_open(watched, on)]
     return tuple(
         past_episode(e) for e in over if _told_by(e, watched=watched, late=late) and not _is_known(e, known)

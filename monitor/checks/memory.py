@@ -135,8 +135,13 @@ def silence(probe: Probe, memory: ProbeMemory, *, shortest: Millis = SHORTEST_SI
 
 
 def is_fresh(probe: Probe, memory: ProbeMemory, *, at: Millis) -> bool:
-    """Whether its newest trusted value still speaks for that time."""
-    return memory.trusted_at is not None and at - memory.trusted_at <= silence(probe, memory)
+    """Whether its newest trusted value still speaks for that time, and for where the probe stands."""
+    newest = memory.trusted_at
+    return (
+        newest is not None
+        and at - newest <= silence(probe, memory)
+        and (not probe.moved or (probe.stands(newest) and probe.stands(at)))
+    )
 
 
 def middle(numbers: Iterable[float]) -> float:

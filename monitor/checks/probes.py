@@ -98,14 +98,30 @@ def look_at_probes(
     unwatched = {key.subject for key in standing if key.condition is Condition.UNWATCHED}
     found: list[Finding] = []
     for entry in roll.probes:
+        if entry.probe.moved and not entry.probe.stands(now):
+            found.extend(_moved_away(entry, roll, standing, now))
+            continue
         kept, trouble = memory.get(entry.probe.id), troubles.get(entry.probe.id)
         if trouble is not None or kept is None or not _is_well(kept, now):
             found.extend(_of_probe(entry, kept or nothing_of(entry.probe), stands=trouble, ears=ears))
     for view in roll.views:
         stands = view.subject in unwatched
-        if stands or not any((kept := memory.get(p.id)) and _is_well(kept, now) for p in view.probes):
+        if stands or not any(
+            (kept := memory.get(p.id)) and _is_well(kept, now) and p.stands(now) and p.stands(kept.heard or now)
+            for p in view.probes
+        ):
             found.extend(_of_view(view, memory, stands=stands, ears=ears))
     return found
+
+
+def _moved_away(entry: Listed, roll: Roll, standing: Collection[AlarmKey], now: Millis) -> Iterator[Finding]:
+    """The end of what is the matter with a probe that stands nowhere any more, or now under another place's name."""
+    if any(other.subject == entry.subject and other.probe.stands(now) for other in roll.probes):
+        return
+    for condition in TROUBLES:
+        key = AlarmKey(entry.subject, condition)
+        if key in standing:
+            yield Finding(key, None, now, now, Evidence("it no longer stands here", probe=entry.probe.id))
 
 
 def deadline(probe: Probe, memory: ProbeMemory, begin: Millis | None) -> Millis | None:
@@ -214,8 +230,11 @@ def _untrusted(condition: Condition, memory: ProbeMemory, *, at: Millis, lasting
 def _of_view(view: View, memory: Mapping[str, ProbeMemory], *, stands: bool, ears: _Ears) -> Iterator[Finding]:
     kept = {p.id: memory.get(p.id) or nothing_of(p) for p in view.probes}
     until = known_until(view, kept)
-    if until is None:
-        until = max((d for p in view.probes if (d := deadline(p, nothing_of(p), ears.begin(p)))), default=None)
+    here = [p for p in view.probes if p.stands(ears.now)]
+    awaited = here if until is None else [p for p in here if p.since is not None]
+    begins = {p: max(b, p.since or b) for p in awaited if (b := ears.begin(p)) is not None}
+    deadlines = [d for p, begin in begins.items() if (d := deadline(p, nothing_of(p), begin)) is not None]
+    until = max([*deadlines, *([until] if until is not None else [])], default=None) if here else None
     graces = [g for p in view.probes if (g := ears.grace(p, kept[p.id])) is not None]
     if until is not None and is_over(until, grace=max(graces, default=None), now=ears.now, stands=stands):
         yield _unwatched(view, until=until, now=ears.now)

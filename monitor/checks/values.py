@@ -5,6 +5,7 @@ subject its best zone.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from itertools import pairwise
 
 from monitor.checks.memory import ProbeMemory, Window, is_fresh, middle, silence
@@ -51,13 +52,17 @@ def sides(view: View, memory: Memories, *, at: Millis) -> dict[str, int]:
 
 def newest_at(view: View, memory: Memories) -> Millis | None:
     """The newest trusted reading of a subject: until when it is judged."""
-    times = [t for p in view.probes if (t := memory[p.id].trusted_at) is not None]
+    times = [t for p in view.probes if (t := memory[p.id].trusted_at) is not None and p.stands(t)]
     return max(times) if times else None
 
 
 def known_until(view: View, memory: Memories) -> Millis | None:
     """Until when something is known of a subject: its longest-lasting value plus that probe's silence."""
-    times = [t + silence(p, memory[p.id]) for p in view.probes if (t := memory[p.id].trusted_at) is not None]
+    times = [
+        t + silence(p, memory[p.id])
+        for p in view.probes
+        if (t := memory[p.id].trusted_at) is not None and p.stands(t)
+    ]
     return max(times) if times else None
 
 
@@ -127,6 +132,8 @@ def _value(probe: Probe, memory: ProbeMemory, _: Millis) -> Firm | None:
 
 
 def _median(probe: Probe, memory: ProbeMemory, at: Millis) -> Firm | None:
+    if probe.moved:
+        memory = replace(memory, day=tuple(kept for kept in memory.day if probe.stands(kept[0])))
     raw = day_median(memory.day, at, longest_gap=silence(probe, memory))
     day = None if raw is None else _judged(probe, raw)
     return day if day is None else _since_watered(probe, memory, day, at) or day
@@ -149,7 +156,9 @@ def _since_watered(probe: Probe, memory: ProbeMemory, day: Firm, at: Millis) -> 
     return None
 
 
-def _rise(probe: Probe, memory: ProbeMemory, _: Millis) -> Firm | None:
+def _rise(probe: Probe, memory: ProbeMemory, at: Millis) -> Firm | None:
+    if not probe.stands(at - HOUR):
+        return None  # the hour began elsewhere
     # a calibration may run either way: the hour's driest is its least or its greatest raw value
     ends = {memory.lows[0][1], memory.highs[0][1]}
     known = [v for end in ends if (v := percent(probe, end)) is not None]

@@ -78,6 +78,14 @@ class Watched:
     probes: Mapping[str, Probe]
     """Every probe of the bin, also those whose zone is not judged."""
     keys: frozenset[AlarmKey]
+    moved: frozenset[str] = frozenset()
+    """Ids of probes that stand here, or in one zone of it, for a while only."""
+
+    def stood(self, probe: str, at: Millis) -> bool:
+        """Whether a probe stood anywhere in the bin then."""
+        return probe not in self.moved or any(
+            p.id == probe and p.stands(at) for zone in self.bed.zones for p in zone.probes
+        )
 
 
 def watches(bed: Bin) -> tuple[Watch, ...]:
@@ -100,6 +108,7 @@ def watch_over(bed: Bin) -> Watched:
         by_probe={probe: tuple(v for v in views if any(p.id == probe for p in v.probes)) for probe in ours},
         probes=ours,
         keys=frozenset(w.key for w in every),
+        moved=frozenset(p.id for zone in bed.zones for p in zone.probes if p.moved),
     )
 
 
@@ -131,13 +140,14 @@ def _of_subject(subject: Subject, *, zones: tuple[Zone, ...], climate: Climate) 
 
 
 def read_by(probes: Iterable[Probe]) -> str:
-    """What a watch's name says of how its probes are read: empty where all are taken as they speak.
+    """What a watch's name says of how its probes are read: empty where all are taken as they speak, and ever were here.
 
-    Points, offset or scale that change make another watch, which judges the stored past anew.
+    Points, offset, scale or a placement that changes makes another watch, which judges the stored past anew.
     """
-    read = [(p.id, p.offset, p.scale, p.calibration) for p in probes]
-    if not any(offset or scale != 1.0 or points for _, offset, scale, points in read):
+    every = list(probes)
+    if not any(p.offset or p.scale != 1.0 or p.calibration or p.moved for p in every):
         return ""
+    read = [(p.id, p.offset, p.scale, p.calibration, p.since, p.until) for p in every]
     return f"/read by {sha256(repr(read).encode()).hexdigest()[:12]}"
 
 

@@ -89,7 +89,7 @@ def _subjects(bed: Bin) -> set[Subject]:
 
 
 def _zone(zone: Zone, scene: Scene) -> ZoneShape:
-    values = [value_facts(scene.heard[p.id], scene.saying) for p in zone.probes]
+    values = [value_facts(scene.heard[p.id], scene.saying) for p in zone.probes if p.stands(scene.saying.at)]
     return {"id": zone.id, "role": str(zone.role), "values": values}
 
 

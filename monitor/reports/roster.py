@@ -59,18 +59,21 @@ class _Table:
     shared: bool
 
 
-def placed(rules: Rules, bed: str | None = None) -> list[Placed]:
-    """Every probe, or those of one bin."""
+def placed(rules: Rules, at: Millis, bed: str | None = None) -> list[Placed]:
+    """Every probe, or those of one bin, once: where it stands at that time, else where it is written last."""
     air = (
         [Placed(p, place.id, None) for place in rules.places.values() for p in place.probes] if bed is None else []
     )
     beds = [b for b in rules.bins.values() if bed in (None, b.id)]
-    return air + [Placed(p, f"{b.id}.{z.id}", b) for b in beds for z in b.zones for p in z.probes]
+    every = air + [Placed(p, f"{b.id}.{z.id}", b) for b in beds for z in b.zones for p in z.probes]
+    here = {one.probe.id for one in every if one.probe.stands(at)}
+    last = {one.probe.id: one for one in every if one.probe.id not in here}
+    return [one for one in every if one.probe.stands(at) or last.get(one.probe.id) is one]
 
 
 def probes_facts(store: Store, rules: Rules, at: Millis, *, bed: str | None = None) -> ProbesShape:
     """Every probe of the site, or of one bin, the worst first."""
-    saying, mine = Saying(rules, at), placed(rules, bed)
+    saying, mine = Saying(rules, at), placed(rules, at, bed)
     table = _table(store, saying, mine)
     rows = [_row(one, table) for one in mine]
     order = sorted(range(len(rows)), key=lambda n: (-worst(rows[n]), n))

@@ -13,6 +13,7 @@ from pathlib import Path as FilePath
 from typing import Any
 
 from monitor.addresses import Broker, Secret
+from monitor.advice.daytime import moment
 from monitor.readings import Measures
 from monitor.rules import (
     PATIENCE,
@@ -50,13 +51,14 @@ def rules(model: FileShape, climates: Mapping[str, BinClimate]) -> Rules:
     """Everything that is judged by, numbered by its own content."""
     site = Site(model.site.id, model.site.name or model.site.id, model.site.timezone or "UTC", model.site.units)
     places = {
-        key: Place(key, place.name or key, _probes(place.probes)) for key, place in model.places.items()
+        key: Place(key, place.name or key, _probes(place.probes, site.timezone))
+        for key, place in model.places.items()
     } or {site.id: Place(site.id, site.name)}
     only = next(iter(places))
     made = Rules(
         site,
         places,
-        {key: _bin(key, bed, climates[key], only) for key, bed in model.bins.items()},
+        {key: _bin(key, bed, climates[key], only, site.timezone) for key, bed in model.bins.items()},
         {key: _mat(key, mat) for key, mat in model.mats.items()},
         {key: _person(key, person) for key, person in model.people.items()},
         version="",
@@ -110,8 +112,10 @@ def _plain(value: object) -> object:
     return {name: _plain(getattr(value, name)) for name in _names(kind)}
 
 
-def _bin(key: str, bed: BinShape, climate: BinClimate, only_place: str) -> Bin:
-    zones = [Zone(name, zone.role, _probes(zone.probes), climate.zones[name]) for name, zone in bed.zones.items()]
+def _bin(key: str, bed: BinShape, climate: BinClimate, only_place: str, tz: str) -> Bin:
+    zones = [
+        Zone(name, zone.role, _probes(zone.probes, tz), climate.zones[name]) for name, zone in bed.zones.items()
+    ]
     return Bin(
         key,
         bed.name or key,
@@ -141,16 +145,19 @@ def _vessel(shape: VesselShape) -> Vessel:
     return Vessel(shape.kind.value, floor, depth, shape.drains, cover)
 
 
-def _probes(shapes: Mapping[str, ProbeShape]) -> tuple[Probe, ...]:
-    return tuple(_probe(key, shape) for key, shape in shapes.items())
+def _probes(shapes: Mapping[str, ProbeShape], tz: str) -> tuple[Probe, ...]:
+    return tuple(_probe(key, shape, tz) for key, shape in shapes.items())
 
 
-def _probe(key: str, shape: ProbeShape) -> Probe:
+def _probe(key: str, shape: ProbeShape, tz: str) -> Probe:
     points = tuple(Point(p.counts, p.moisture, p.taken) for p in shape.calibration or ())
     source = Source(shape.topic, shape.sends or _default_unit(shape), shape.field, shape.time, shape.name)
     offset = shape.offset.of(shape.measures) if shape.offset is not None else 0.0
     scale = 1.0 if shape.scale is None else shape.scale
-    return Probe(key, shape.measures, source, shape.every, points, offset=offset, scale=scale)
+    since, until = (moment(*hour, tz) if hour is not None else None for hour in (shape.since, shape.until))
+    return Probe(
+        key, shape.measures, source, shape.every, points, offset=offset, scale=scale, since=since, until=until
+    )
 
 
 def _default_unit(shape: ProbeShape) -> Unit:

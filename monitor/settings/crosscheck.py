@@ -11,6 +11,7 @@ from monitor.errors import BadValue
 from monitor.rules import Control
 from monitor.science.worms import names, species
 from monitor.settings.mistakes import Paper, Path, listed, meant, nearest, quoted, sayable
+from monitor.settings.placements import is_moved
 from monitor.settings.schema import BinShape, FileShape, PersonShape, SiteLimits
 from monitor.settings.sources import check_probes
 from monitor.settings.was import check_was
@@ -107,7 +108,7 @@ def _probe_ids(paper: Paper) -> None:
     for path in _probe_paths(paper):
         probe = str(path[-1])
         _id(paper, path, probe)
-        if probe in seen:
+        if probe in seen and not (is_moved(paper, path) and is_moved(paper, seen[probe])):
             first = paper.spots.find(seen[probe])
             where = f"line {first.key_line}" + (
                 "" if first.file == paper.spots.find(path).file else f" of {first.file}"

@@ -96,7 +96,7 @@ def _bin(rules: Rules, bed: Bin) -> Iterator[str]:
             f"  {line}" for line in _limits(bed.limits[measure], measure, units, f"{measure}".capitalize())
         )
     for zone in bed.zones:
-        yield from (f"  {line}" for line in _zone(bed, zone, units))
+        yield from (f"  {line}" for line in _zone(bed, zone, units, rules.site.timezone))
     yield f"  {_judged(bed)}"
     yield f"  {_by_hand(bed)}"
     if rules.people:
@@ -159,7 +159,7 @@ def _value(value: float, measure: Measures, units: Units) -> str:
     return words.limit(value, units) if measure is Measures.TEMPERATURE else f"{value:g} %"
 
 
-def _zone(bed: Bin, zone: Zone, units: Units) -> Iterator[str]:
+def _zone(bed: Bin, zone: Zone, units: Units, tz: str) -> Iterator[str]:
     probes = words.joined([f"{p.id} ({p.measures})" for p in zone.probes])
     yield f"Zone {zone.id} ({zone.role}): {probes}."
     for measure in _judged_quantities(bed):
@@ -176,8 +176,20 @@ def _zone(bed: Bin, zone: Zone, units: Units) -> Iterator[str]:
                 f"{high.moisture:g} %, from {len(ends)} points."
             )
         yield from (f"  {line}" for line in _correction(probe, units))
+        if probe.moved:
+            yield f"  {_placed(probe, tz)}"
         if probe.measures is Measures.HUMIDITY:
             yield f"  {probe.id}: humidity inside a bin is kept and shown, not judged."
+
+
+def _placed(probe: Probe, tz: str) -> str:
+    """From when to when a probe stands in a zone."""
+    ends = [
+        f"{word} {words.local(at, tz):%Y-%m-%d %H:%M}"
+        for word, at in (("from", probe.since), ("until", probe.until))
+        if at is not None
+    ]
+    return f"{probe.id} stands here {' '.join(ends)}; what it says at any other time is of another place."
 
 
 def _correction(probe: Probe, units: Units) -> Iterator[str]:

@@ -130,6 +130,7 @@ DampBand = Annotated[tuple[float, float], reads(DAMP_ENDS, _BOTH_ENDS)]
 
 Offset = Annotated[c.Shift, reads(c.shift)]
 ScaleOf = Annotated[float, reads(c.scale)]
+Hour = Annotated[tuple[date, time], reads(r.hour)]
 Number = Annotated[float, reads(r.number)]
 Truth = Annotated[bool, reads(r.truth)]
 Quantities = Annotated[Measures, reads(r.choice(Measures, {"temp": "temperature", "rh": "humidity"}))]

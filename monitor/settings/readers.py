@@ -162,6 +162,12 @@ def day(text: str, _: Units) -> date:
     raise Misread(f"{quoted(text)} is not a day.", _day_hint(text))
 
 
+def hour(text: str, units: Units) -> tuple[date, time]:
+    """A calendar day, or a day and a time of it: `2026-03-14 09:30`."""
+    written, _, clock_ = text.strip().partition(" ")
+    return day(written, units), clock(clock_, units) if clock_.strip() else time(0)
+
+
 def _day_hint(text: str) -> str:
     """The day that was probably meant; 03/04/2026 is two days, so nothing is guessed."""
     found = re.fullmatch(r"(?P<y>\d{4})[-./](?P<m>\d\d?)[-./](?P<d>\d\d?)(?:[T ].*)?", text.strip(), re.ASCII)

@@ -150,6 +150,8 @@ class ProbeShape(Shape):
     calibration: list[PointShape] | None = None
     offset: f.Offset | None = None
     scale: f.ScaleOf | None = None
+    since: f.Hour | None = None
+    until: f.Hour | None = None
     was: f.OldId | None = None
 
 

@@ -10,6 +10,7 @@ from monitor.readings import Measures
 from monitor.settings.calibration import check_calibration
 from monitor.settings.corrections import check_corrections
 from monitor.settings.mistakes import Paper, Path, listed, quoted
+from monitor.settings.placements import check_placements, is_moved
 from monitor.settings.readers import in_yaml
 from monitor.settings.schema import SENDS, FileShape, ProbeShape
 
@@ -20,6 +21,7 @@ Taken: TypeAlias = dict[Value, Path]
 
 def check_probes(model: FileShape, paper: Paper, today: date) -> None:
     """Note what is wrong with any probe, or between two of them."""
+    check_placements(_all_probes(model), paper)
     taken: Taken = {}
     for path, probe in _all_probes(model):
         _listens(paper, path, probe, model.site.id)
@@ -76,7 +78,7 @@ def _same_source(paper: Paper, taken: Taken, path: Path, source: Value) -> None:
     if not paper.whole((*path, "topic"), (*path, "field"), (*path, "name")):
         return
     other = taken.setdefault(source, path)
-    if other is path:
+    if other is path or (other[-1] == path[-1] and is_moved(paper, path)):
         return
     _, field, name = source
     which = "topic and field" if field is not None else "topic and name" if name is not None else "topic"

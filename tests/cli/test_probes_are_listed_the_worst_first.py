@@ -173,3 +173,20 @@ def test_on_a_large_site_what_is_all_right_is_counted(tmp_path, noon, capsys):
     assert "120 probes: 119 as they should be." in said
     assert "The other 119 are heard and believed; `--bin BIN` shows them." in said
     assert "p-119 (temperature, bin-119.a, p/119): never heard." in said
+
+
+def test_a_probe_that_was_moved_is_listed_once_where_it_stands(tmp_path, noon, capsys):
+    text = SETTINGS.replace("topic: probes/fig-east}", "topic: probes/fig-east, until: 2026-11-20}").replace(
+        "zones: {near: {probes: {plum-near: {measures: temperature, topic: probes/plum-near}}}}",
+        "zones: {near: {probes: {plum-near: {measures: temperature, topic: probes/plum-near},"
+        " fig-east: {measures: temperature, topic: probes/fig-east, since: 2026-11-20}}}}",
+    )
+    site = living(tmp_path, text)
+    with site.lived() as house:
+        speak(house, **ALL)
+    listed = [(r["probe"], r["placed"]) for r in site.tells(capsys, "probes")["probes"]]
+    assert [("fig-east", "plum.near")] == [pair for pair in listed if pair[0] == "fig-east"]
+    zones = {
+        z["id"]: [v["probe"] for v in z["values"]] for b in site.tells(capsys, "now")["bins"] for z in b["zones"]
+    }
+    assert (["fig-damp"], ["plum-near", "fig-east"]) == (zones["east"], zones["near"])
