@@ -21,6 +21,7 @@ import tempfile
 import time
 from pathlib import Path
 
+from monitor.errors import StoreError
 from monitor.store.sqlite import SqliteStore
 from parts.mosquitto import Mosquitto
 from parts.publisher import publish
@@ -104,7 +105,11 @@ def wait_for(path: Path, count: int, seconds: float = 600.0) -> None:
 
 
 def counted(path: Path) -> int:
-    store = SqliteStore(path, read_only=True)
+    """Readings stored; none while the daemon is still making the file."""
+    try:
+        store = SqliteStore(path, read_only=True)
+    except StoreError:
+        return 0
     try:
         return store.counted()
     finally:
@@ -146,7 +151,7 @@ def day(folder: Path) -> dict[str, float]:
     with Mosquitto(SHIPPED.replace("autosave_interval 60", "autosave_interval 1")) as broker:
         running = Running(settings(folder, broker.port), PERIOD)
         stored = folder / "bench.db"
-        while not stored.exists() or not counted(stored):
+        while not counted(stored):
             publish(broker.port, numbers(0, PROBES))
             time.sleep(0.2)
         said = counted(stored)
