@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
+from monitor.advice.cautions import UNPLUG
 from monitor.keeper import Asked
 from monitor.reports.facts import watching
 from monitor.reports.held import bed_words
@@ -27,7 +28,9 @@ def asked_facts(asked: Asked, rules: Rules, last: RoundRow | None) -> AskedShape
         "who": asked.who,
         "note": plain(asked.note),
         "until": instant(asked.until) if asked.until is not None else None,
-        "sentence": f"{_when(waits=waits)} {_BECOMES[asked.what](asked)}".strip(),
+        "sentence": " ".join(
+            filter(None, (_when(waits=waits), _BECOMES[asked.what](asked), _caution(asked, rules)))
+        ),
         "last_round": instant(last.at) if last else None,
         "waits": waits,
     }
@@ -44,6 +47,13 @@ def _when(*, waits: bool) -> str:
     if waits:
         return "It waits: no round seems to run. It counts as soon as `vermistat run` runs again."
     return "The next round takes it up, within about a minute."
+
+
+def _caution(asked: Asked, rules: Rules) -> str:
+    """Before hands go into a bin in which a mat lies, and after they were in it."""
+    if asked.bed is None or not rules.mats_of(asked.bed):
+        return ""
+    return UNPLUG.words if asked.until is not None else "Is the mat plugged in again?"
 
 
 def _seen(asked: Asked) -> str:

@@ -1,6 +1,9 @@
 """End to end: a real broker, the daemon as one process, the keeper's commands as others beside it."""
 
 import json
+import signal
+import time
+from datetime import datetime
 
 import pytest
 
@@ -108,3 +111,17 @@ def test_a_button_beside_the_bins_says_that_somebody_works_there(tmp_path, broke
         until(lambda: not facts(site, "alarms")["works"])
         told = until(lambda: [t for t in facts(site, "why", "1")["told"] if t["verdict"] == "told"])
         assert {"back in service"} == {t["event"] for t in told}
+
+
+def test_a_dated_message_outlives_a_daemon_that_is_killed_with_it_in_hand(tmp_path, broker):
+    """It is acknowledged only as a durable request: whichever was first, the kill or the request, the work is known."""
+    site = Site(tmp_path, port=broker.port)
+    said = {"for": 90, "who": "ana", "at": time.time()}
+    with daemon(site.file) as running:
+        publish(broker.port, [("vermistat/orchard/fig/working", json.dumps(said).encode())])
+        running.end(signal.SIGKILL)
+    with daemon(site.file):
+        (work,) = until(lambda: facts(site, "alarms")["works"])
+        assert ("fig", "ana") == (work["bin"], work["who"])
+        begun_at, ends_at = (datetime.fromisoformat(work[key]).timestamp() for key in ("since", "until"))
+        assert (int(said["at"]), 90 * 60) == (begun_at, ends_at - begun_at)

@@ -79,8 +79,10 @@ def test_what_will_happen_is_said(cold_site, capsys):
     said = cold_site.says(capsys, "working", "fig", "--as", "ana")
     assert "ana says: work in Fig until 14:00.\n" in said
     assert "Harm that stands already stays told. Done before? Say so with --done." in said
+    assert "Unplug the mat before hands, tools or water go in, and before lifting." in said
     said = cold_site.says(capsys, "working", "fig", "--done", "--as", "ana")
     assert "ana says: the work in Fig is over.\n" in said
+    assert "Is the mat plugged in again?" in said
     said = cold_site.says(capsys, "unshelve", "1", "--as", "ana")
     assert "alarm 1 (Fig: too cold, harm) is shelved no longer.\n" in said
     assert 5 == len(asked(cold_site))
