@@ -20,6 +20,16 @@ class Slot(StrEnum):
     LIFE = "sign of life"
 
 
+def _answers(alarms: tuple[int, ...]) -> list[str]:
+    """A message is all that a keeper has in hand: without the number nobody could answer it."""
+    if not alarms:
+        return []
+    first, *more = dict.fromkeys(alarms)
+    named = f"Alarms {', '.join(map(str, (first, *more)))}" if more else f"Alarm {first}"
+    number = "NUMBER" if more else str(first)
+    return [f"{named}: `vermistat seen {number}`; why: `vermistat why {number}`."]
+
+
 @dataclass(frozen=True, slots=True)
 class Notice:
     """One message to one person about one place. `lines` as the keeper reads them.
@@ -46,8 +56,8 @@ class Notice:
 
     @property
     def body(self) -> str:
-        """Everything after the first line."""
-        return "\n".join(self.lines[1:])
+        """Everything after the first line, and last how to answer and where the rest stands."""
+        return "\n".join([*self.lines[1:], *_answers(self.alarms)])
 
 
 class Verdict(StrEnum):
