@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from monitor import words
 from monitor.addresses import STARS, Broker
 from monitor.checks.watches import WET_DELAY
-from monitor.notify.duty import before
+from monitor.intake.quality import silence
 from monitor.readings import Measures
 from monitor.rules import (
     Bedding,
@@ -21,7 +21,6 @@ from monitor.rules import (
     Level,
     Limits,
     Mat,
-    Person,
     Probe,
     Role,
     Rules,
@@ -30,6 +29,8 @@ from monitor.rules import (
 )
 from monitor.science.squeeze import Feel, band
 from monitor.science.worms import species
+from monitor.settings.alike import together
+from monitor.settings.explaining_people import channels, people, reaches
 from monitor.settings.loading import Settings
 from monitor.settings.pending import sentence_for
 
@@ -40,9 +41,9 @@ def explain(settings: Settings) -> list[str]:
     """Sentences for the keeper, in the order of the file; the lines of a bin are indented below it."""
     rules = settings.rules
     said = [*_site(settings), *_broker(settings.broker)]
-    for bed in rules.bins.values():
-        said += ["", *_bin(rules, bed)]
-    said += ["", *_places(rules), *_mats(rules), *_people(rules), *_channels(settings)]
+    for lines in together((bed, list(_bin(rules, bed))) for bed in rules.bins.values()):
+        said += ["", *lines]
+    said += ["", *_places(rules), *_mats(rules), *people(rules), *channels(settings)]
     said += _block("Not there yet, needed before it can run:", settings.missing)
     return said + _block("Read, checked and without effect yet:", _without_effect(settings.ineffective))
 
@@ -99,6 +100,7 @@ def _bin(rules: Rules, bed: Bin) -> Iterator[str]:
         yield from (f"  {line}" for line in _zone(bed, zone, units, rules.site.timezone))
     yield f"  {_judged(bed)}"
     yield f"  {_by_hand(bed)}"
+    yield f"  {_silence(bed)}"
     if rules.people:
         yield f"  {_told(rules, bed)}"
     yield from (f"  {line}" for line in _cannot(rules, bed))
@@ -234,8 +236,19 @@ def _by_hand(bed: Bin) -> str:
     )
 
 
+def _silence(bed: Bin) -> str:
+    """From when on a probe that says nothing is told."""
+    spans: dict[str, list[str]] = {}
+    for probe in (probe for zone in bed.zones for probe in zone.probes):
+        spans.setdefault(words.duration(silence(probe.every)), []).append(probe.id)
+    told = [f"{words.joined(probes)} {span}" for span, probes in spans.items()]
+    if len(told) > 1:
+        return f"A probe counts as silent after so long without a word: {'; '.join(told)}."
+    return f"A probe counts as silent when it has said nothing for {next(iter(spans), '')}."
+
+
 def _told(rules: Rules, bed: Bin) -> str:
-    hearing = [p for p in rules.people.values() if p.hears is None or p.hears & {bed.id, bed.place}]
+    hearing = [person for person in rules.people.values() if reaches(person, bed)]
     if not hearing:
         return "Beware: nobody hears of it."
     told = words.joined([f"{person.id} by {words.joined(person.channels)}" for person in hearing])
@@ -307,49 +320,3 @@ def _mat_warnings(rules: Rules, mat: Mat) -> Iterator[str]:
     others = [m.id for m in rules.mats.values() if m.id != mat.id and set(m.warms) & set(mat.warms)]
     if others:
         yield f"Beware: {mat.id} and {words.joined(others)} warm the same zone. Mats must never overlap."
-
-
-def _people(rules: Rules) -> Iterator[str]:
-    for person in rules.people.values():
-        hears = f"hears of {_hears(person)} by {words.joined(person.channels)}"
-        yield f"Person {person.id} {hears}; {_hours(person)}; {_may(person)}."
-        yield from _turns(person, rules)
-    if not rules.people:
-        yield "Beware: nobody is told of anything. Write `people:` and `channels:`."
-
-
-def _turns(person: Person, rules: Rules) -> Iterator[str]:
-    """Away, who comes next, a sign of life."""
-    if person.then is not None:
-        wait = words.duration(person.after)
-        yield f"  Harm that {person.id} has not seen within {wait} goes to {person.then}."
-    replaced = before(person, rules)
-    if replaced:
-        names = words.joined([one.id for one in replaced])
-        besides = f" and of {_hears(person)} in any case" if person.hears is not None else ""
-        yield f"  {person.id} stands in for {names}: told when they are away, or do not answer harm{besides}."
-    for first, last in person.away:
-        days = f"on {first}" if first == last else f"from {first} to {last}"
-        yield f"  {person.id} is away {days}, both counted, and is then told of nothing that somebody else hears of."
-    if person.sign_of_life is not None:
-        yield f"  Each day at {person.sign_of_life:%H:%M} {person.id} gets one line that says how things stand."
-
-
-def _hears(person: Person) -> str:
-    return "everything" if person.hears is None else words.joined(sorted(person.hears))
-
-
-def _hours(person: Person) -> str:
-    if person.evening is None or person.up is None:
-        return "told at any hour"
-    return f"sleeps from {person.evening:%H:%M} to {person.up:%H:%M}"
-
-
-def _may(person: Person) -> str:
-    return f"may see to {words.joined(sorted(person.may))}" if person.may else "may only look"
-
-
-def _channels(settings: Settings) -> Iterator[str]:
-    used = {channel for person in settings.rules.people.values() for channel in person.channels}
-    for key, channel in settings.channels.items():
-        yield f"Channel {key}: {channel.send_to}" + ("." if key in used else ", used by nobody.")
