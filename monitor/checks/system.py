@@ -103,7 +103,7 @@ def _troubles(system: System, rules: Rules, now: Millis) -> Iterator[_Trouble]:
         since = min(system.notices_failing.values())
         yield _of_daemon(Condition.NOTICES_FAILING, since, f"no notice has gone out by {channels}")
     if system.clock_unsure_since is not None:
-        text = "the true time is not known; differences of time still hold"
+        text = "the true time has not been known"
         yield _of_daemon(Condition.CLOCK_UNSURE, system.clock_unsure_since, text)
     if system.round_missed > 0:
         late = span(round(system.round_missed * SECOND))

@@ -124,6 +124,10 @@ def _why_stands(person: Person, slot: Slot) -> str:
     return f"What there is to do about it has changed since {person.id} was told."
 
 
+HOURS_ARE_A_GUESS = "The clock is unsure: hours named here are a guess, spans are not."
+"""The last line of every notice that is written while nobody knows the time."""
+
+
 def written(
     desk: Desk,
     person: Person,
@@ -155,7 +159,7 @@ def written(
         place=place,
         channels=person.channels,
         at=desk.now,
-        lines=text.lines,
+        lines=(*text.lines, HOURS_ARE_A_GUESS) if desk.clock_unsure else text.lines,
         more=text.more,
         alarms=tuple(sorted((numbers | {n for order in news for n in order.alarms}) - {0})),
         woke=slot is Slot.NIGHT,

@@ -5,7 +5,9 @@ from dataclasses import replace
 import pytest
 
 from monitor.errors import StoreFull
+from monitor.notify.post import HOURS_ARE_A_GUESS
 from monitor.readings import DAY, HOUR, MINUTE, SECOND
+from monitor.shifting import STANDING
 from monitor.store.sqlite import SqliteStore
 from parts import orchard
 from parts.board import Board, awake
@@ -278,3 +280,23 @@ def test_a_keepers_word_is_a_proof_where_no_network_comes():
     board.later(15).say(**warm())
     assert ("", "clock unsure") not in board.standing()
     assert 2 == board.moved, "once into the false future, once out of it"
+
+
+def test_a_notice_that_is_written_without_a_clock_says_that_its_hours_are_a_guess():
+    board = Board(rules=orchard.rules(bins=(orchard.FIG,), people=(awake(orchard.ANA),)))
+    board.say(**warm(celsius=20.0))
+    board.power_off(180, "epoch").say(**warm(celsius=20.0))
+    board.later(15).say(**warm(celsius=12.0))
+    unsure = [p.notice for p in board.store.notices() if "Fig" in p.notice.title]
+    assert {HOURS_ARE_A_GUESS} == {notice.lines[-1] for notice in unsure}
+    board.set_clock().through(75, **warm(celsius=24.0))
+    known = [p.notice for p in board.store.notices() if p.notice.number > max(n.number for n in unsure) + 1]
+    assert known
+    assert HOURS_ARE_A_GUESS not in [line for notice in known for line in notice.lines]
+
+
+def test_whatever_stands_between_rounds_and_holds_a_time_is_moved():
+    """`bin` holds prints of limits, `clock` is the keeping of time itself; a new kind has to be looked at."""
+    kinds = {kind for kind, _ in CONTROL.store.load().standing}
+    assert {"condition", "probe", "bin", "clock"} <= kinds
+    assert kinds <= STANDING.keys() | {"bin", "clock"}
