@@ -59,7 +59,7 @@ class Channel:
 @dataclass(frozen=True, slots=True)
 class Database:
     """One time-series database with an InfluxDB API. `bucket` is `name` or, for version 1, `database/policy`;
-    `token` is the token, or `user:password` for version 1. The newest `here` days lie in the site's file as well.
+    `token` is the token, or `user:password` for version 1. What is younger than `here` (ms) lies in the site's file as well.
     """
 
     url: str
@@ -67,4 +67,4 @@ class Database:
     org: str = ""
     token: Secret | None = None
     ca_file: str | None = None
-    here: int = 8
+    here: int = 8 * 86_400_000

@@ -16,7 +16,7 @@ from monitor.beats import Beats
 from monitor.changing import Changing, begin, secrets_of
 from monitor.checks.system import System
 from monitor.clock import Clock, KnownClock, Machine, Patience, ScaledClock
-from monitor.errors import SendError
+from monitor.errors import SendError, StoreError
 from monitor.intake import working
 from monitor.intake.payloads import Decoder
 from monitor.intake.pump import Flushed, Pump, reach_of
@@ -24,14 +24,15 @@ from monitor.intake.quality import Trust, judged_anew
 from monitor.notify.notices import Post
 from monitor.notify.outbox import Outbox
 from monitor.notify.redact import Redacting
-from monitor.readings import Millis
+from monitor.readings import HOUR, Millis
 from monitor.reckoning import Stretch
 from monitor.rounds import Report, Rounds
 from monitor.rules import Probe, Rules
 from monitor.schedule import Schedule
 from monitor.settings import Settings, load
 from monitor.settings.watching import Watch
-from monitor.site import load_again, open_to_write, store_path
+from monitor.shipping import Shipping, shipping
+from monitor.site import load_again, open_to_write
 from monitor.store.promises import Store, TakenUp
 from monitor.timekeeping import Timekeeper
 from monitor.timekeeping import start as begin_time
@@ -48,9 +49,13 @@ CHANGES_WITHIN = 30.0
 """Real seconds that taking up changed settings may take; else the next round tries again."""
 BOUNDS = {"intake": 90.0, "pump": 60.0, "sender": 60.0, "scheduler": 30.0}
 """Real seconds within which each thread must have given a sign of life, or the watchdog is not fed."""
+SHIPS = {"shipper": 600.0}
+"""The same where readings go on to a database, whose longest pause is five minutes."""
 LEAVES_WITHIN, SENDS_WITHIN = 2.5, 1.5
 """Seconds that the wire and the sender may take to end: together with all else within 5 s of SIGTERM. A wire that is
 just connecting to a broker that does not answer is left behind; it has nothing to acknowledge."""
+SUMMED_AFTER: Millis = 3 * HOUR
+"""How long an hour is over before it is summed up."""
 PRIMED = 5
 """How many of a probe's newest readings its trust begins with after a restart."""
 
@@ -72,12 +77,22 @@ class Daemon:
         """Changed settings taken up, one round, and the watchdog fed when every thread lives."""
         self.changing.look()
         report = self.rounds.run()
+        if report.stored:
+            _sum_up(self.store, report.at)
         late = self.beats.late()
         if late:
             log.error("no sign of life from %s", ", ".join(f"{n} for {s:.0f} s" for n, s in late.items()))
         else:
             systemd.tell("WATCHDOG=1")
         return report
+
+
+def _sum_up(store: Store, now: Millis) -> None:
+    """A little each round: history that came before is done within minutes, and no round is late for it."""
+    try:
+        store.summarise(now - SUMMED_AFTER)
+    except StoreError as error:
+        log.warning("hours could not be summed up: %s", error)
 
 
 @contextmanager
@@ -98,9 +113,12 @@ def daemon(
     run, `on_change` is told of new ones before anything else goes by them.
     """
     rules = settings.rules
-    beats = Beats(patience.now, BOUNDS)
+    beats = Beats(patience.now, BOUNDS | SHIPS if settings.database else BOUNDS)
     with ExitStack() as opened:
         opened.callback(store.close)
+        sending = shipping(
+            store, settings.database, clock=clock, patience=patience, beat=lambda: beats.stamp("shipper")
+        )
         begun = begin(settings, store, at=clock.now()) is not None
         outbox = Outbox(
             store=store,
@@ -141,6 +159,8 @@ def daemon(
         wire.start()
         opened.callback(wire.stop, LEAVES_WITHIN)
         opened.callback(pump.flush, 2.0)
+        sending.start()
+        opened.callback(sending.stop, LEAVES_WITHIN)
 
         def change(wanted: Settings, put: Callable[[], None]) -> None:
             decoder, asides = _hears(wanted.rules, store)
@@ -177,7 +197,7 @@ def daemon(
             rules=rules,
             now=clock.now,
             flush=lambda: _flushed(pump, wire),
-            system=lambda: _system(wire, outbox, keeper, changing),
+            system=lambda: _system(wire, outbox, keeper, changing, sending),
             nudge=outbox.nudge,
             straight=outbox.straight,
             set_right=keeper.set_right if keeper else lambda: False,
@@ -235,7 +255,9 @@ def _timekeeper(
     )
 
 
-def _system(wire: Wire, outbox: Outbox, keeper: Timekeeper | None, changing: Changing) -> System:
+def _system(
+    wire: Wire, outbox: Outbox, keeper: Timekeeper | None, changing: Changing, sending: Shipping
+) -> System:
     link = wire.link()
     channels = {*changing.settings.channels, *changing.settings.channels_were}
     now: Callable[[Millis], Millis] = keeper.since if keeper else lambda at: at
@@ -246,6 +268,7 @@ def _system(wire: Wire, outbox: Outbox, keeper: Timekeeper | None, changing: Cha
         notices_failing={c: now(since) for c, since in outbox.failing().items() if c in channels},
         clock_unsure_since=keeper.unsure_since if keeper else None,
         settings_refused=changing.refused,
+        database_lost=sending.lost(),
     )
 
 
@@ -267,7 +290,7 @@ def run(
         hidden.also(secrets_of(wanted))
         addresses.use(wanted)
 
-    store = open_to_write(store_path(settings))
+    store = open_to_write(settings)
     try:
         clock, stretch = begin_time(store, machine or Machine())
     except BaseException:
@@ -359,7 +382,7 @@ def demo_house(
         running = opened.enter_context(
             daemon(
                 settings,
-                store=open_to_write(folder / "demo.db"),
+                store=open_to_write(replace(settings, store=folder / "demo.db")),
                 clock=clock,
                 send=lambda _channel, post: say(_printed(post, clock.now(), settings)),
                 patience=patience,

@@ -52,7 +52,8 @@ def taking_of(settings: Settings, versions: Versions, *, at: Millis, who: str = 
 def secrets_of(settings: Settings) -> list[Secret]:
     """Everything secret that these settings brought with them."""
     secrets = [channel.send_to for channel in settings.channels.values()]
-    return secrets + ([settings.broker.password] if settings.broker.password else [])
+    token = settings.database.token if settings.database else None
+    return [*secrets, *(secret for secret in (settings.broker.password, token) if secret)]
 
 
 def without_secrets(texts: Iterable[tuple[str, str]], secrets: Sequence[Secret]) -> tuple[tuple[str, str], ...]:

@@ -5,13 +5,18 @@ from __future__ import annotations
 import os
 from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
+from monitor.addresses import Database
 from monitor.clock import KnownClock, Machine, WallClock
 from monitor.errors import StoreError
 from monitor.readings import Millis
 from monitor.reckoning import kept_stretch
 from monitor.settings import Settings, find_settings, load
 from monitor.store.promises import Store
+
+if TYPE_CHECKING:
+    from monitor.store.influx_readings import Server
 
 
 def load_settings(explicit: Path | None, *, addresses: bool = False) -> Settings:
@@ -57,14 +62,35 @@ def open_to_read(settings: Settings) -> Store:
         raise StoreError(
             f"{path} is not there yet: start `vermistat run` once, or name another file under `store:`"
         )
+    if settings.database is not None:
+        from monitor.store.influx import InfluxStore
+
+        return InfluxStore(path, server_of(settings.database), settings.rules.site.id, read_only=True)
     return SqliteStore(path, read_only=True)
 
 
-def open_to_write(path: Path) -> Store:
+def server_of(database: Database) -> Server:
+    """The server, whose client is loaded when it is first asked."""
+    from monitor.store.influx_readings import Later
+
+    def made() -> Server:
+        from monitor.store.influx_server import Server as Real
+
+        return Real(database)
+
+    return Later(made)
+
+
+def open_to_write(settings: Settings) -> Store:
     """The site's store for the daemon."""
     from monitor.store.sqlite import SqliteStore
 
+    path = store_path(settings)
     path.parent.mkdir(parents=True, exist_ok=True)
+    if settings.database is not None:
+        from monitor.store.influx import InfluxStore
+
+        return InfluxStore(path, server_of(settings.database), settings.rules.site.id)
     return SqliteStore(path)
 
 

@@ -66,6 +66,10 @@ SYSTEM_TROUBLES: Mapping[Condition, _Step] = {
         "read the log: a round came late",
         ("Is the machine too busy, or was it asleep?",),
     ),
+    Condition.DATABASE_LOST: _Step(
+        "see to the database that takes no readings",
+        ("Nothing is lost: readings wait here and go on when it answers. Every bin is watched as ever.",),
+    ),
     Condition.SETTINGS_REFUSED: _Step(
         "mend the settings, or take the change back",
         ("Until then the earlier settings stay in force as a whole; `vermistat check` tells every mistake.",),

@@ -35,6 +35,7 @@ OTHERS: Mapping[Condition, Priority] = {
     Condition.ROUND_MISSED: Priority.MEDIUM,
     Condition.POWER_BACK: Priority.MEDIUM,
     Condition.SETTINGS_REFUSED: Priority.MEDIUM,
+    Condition.DATABASE_LOST: Priority.LOW,
     Condition.BROKER_LOST: Priority.HIGH,
     Condition.STORE_FAILING: Priority.HIGH,
     Condition.NOTICES_FAILING: Priority.HIGH,

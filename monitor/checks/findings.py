@@ -62,6 +62,7 @@ class Condition(StrEnum):
     ROUND_MISSED = "round missed"
     POWER_BACK = "power came back"
     SETTINGS_REFUSED = "settings refused"
+    DATABASE_LOST = "database lost"
 
 
 class AlarmKey(NamedTuple):

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from monitor.checks.arithmetic import span
 from monitor.checks.findings import AlarmKey, Condition, Evidence, Finding, Kind, Subject
-from monitor.readings import MINUTE, SECOND, Millis
+from monitor.readings import HOUR, MINUTE, SECOND, Millis
 from monitor.rules import Level, Rules
 
 DAEMON = Subject(Kind.DAEMON, "", "")
@@ -21,7 +21,7 @@ class System:
     `blind`: while the store fails, newer readings wait at the broker unseen.
     `notices_failing` holds since when by channel, `steps_failed` what went wrong by bin. `round_missed` is by
     how many seconds the last round came later than it should have. `settings_refused` says why changed settings are
-    not in force.
+    not in force. `database_lost` is since when readings do not go on to the database, and why.
     `clock_unsure_since` is None when the time is known.
     """
 
@@ -35,6 +35,7 @@ class System:
     round_missed: float = 0.0
     steps_failed: Mapping[str, str] = field(default_factory=dict)
     settings_refused: str | None = None
+    database_lost: tuple[Millis, str] | None = None
 
     @property
     def listening_since(self) -> Millis | None:
@@ -52,6 +53,8 @@ DELAYS: Mapping[Condition, Millis] = {
     Condition.ROUND_MISSED: 0,
     Condition.STEP_FAILED: 0,
     Condition.SETTINGS_REFUSED: 0,
+    # nothing is lost meanwhile, and a server that is brought up to date is away for as long (proposal)
+    Condition.DATABASE_LOST: HOUR,
 }
 """How long each must last before it is said, in the daemon's own time."""
 
@@ -80,6 +83,7 @@ _OVER: Mapping[Condition, str] = {
     Condition.CLOCK_UNSURE: "the clock is known again",
     Condition.ROUND_MISSED: "the rounds are in time again",
     Condition.STEP_FAILED: "the bin is judged again",
+    Condition.DATABASE_LOST: "readings go on to the database again",
     Condition.SETTINGS_REFUSED: "the settings in force are those of the files again",
 }
 
@@ -110,6 +114,9 @@ def _troubles(system: System, rules: Rules, now: Millis) -> Iterator[_Trouble]:
         yield _of_daemon(Condition.ROUND_MISSED, now, f"the last round came {late} late")
     if system.settings_refused is not None:
         yield _of_daemon(Condition.SETTINGS_REFUSED, now, system.settings_refused)
+    if system.database_lost is not None:
+        since, why = system.database_lost
+        yield _of_daemon(Condition.DATABASE_LOST, since, f"readings wait here, none is lost: {why}")
     for bed, error in system.steps_failed.items():
         place = rules.bins[bed].place if bed in rules.bins else ""
         key = AlarmKey(Subject(Kind.BIN, bed, place), Condition.STEP_FAILED)

@@ -56,7 +56,7 @@ def bring_in(options: argparse.Namespace) -> int:
     from monitor.bringing import bring, weighed
     from monitor.clock import WallClock
     from monitor.reports.carrying import import_facts
-    from monitor.site import open_to_write, store_path
+    from monitor.site import open_to_write
 
     settings = _settings(options)
     probes = settings.rules.probes()
@@ -66,7 +66,7 @@ def bring_in(options: argparse.Namespace) -> int:
     if options.only_look or (told and not options.skip):
         facts = import_facts(str(options.file), good, told, brought=None, looked=options.only_look)
         return _said(options, facts, DONE if options.only_look else FAILED)
-    store = open_to_write(store_path(settings))
+    store = open_to_write(settings)
     try:
         brought = bring(store, good, now=WallClock().now())
     finally:

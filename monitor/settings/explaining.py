@@ -5,9 +5,10 @@ nothing by. Secrets are stars.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from urllib.parse import urlsplit
 
 from monitor import words
-from monitor.addresses import STARS, Broker
+from monitor.addresses import STARS, Broker, Database
 from monitor.checks.watches import WET_DELAY
 from monitor.intake.quality import silence
 from monitor.readings import Measures
@@ -71,6 +72,19 @@ def _site(settings: Settings) -> Iterator[str]:
     yield f"{site.name} ({site.id}): times of {site.timezone}, {units}; settings {settings.rules.version}."
     if settings.store is not None:
         yield f"Everything is kept in {settings.store}."
+    if settings.database is not None:
+        yield from _database(settings.database)
+
+
+def _database(database: Database) -> Iterator[str]:
+    days = words.duration(database.here)
+    yield (
+        f"Readings go on to {database.bucket} at {database.url} and lie there; the newest {days} lie here as well, and"
+        " while the database does not answer everything does."
+    )
+    host = urlsplit(database.url).hostname or ""
+    if database.url.startswith("http:") and database.token is not None and host not in LOCAL:
+        yield "Anybody on the way to that database can read its token: write https:// in its address."
 
 
 def _broker(broker: Broker) -> Iterator[str]:

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path as FilePath
 
-from monitor.addresses import Broker, Channel, Secret
+from monitor.addresses import Broker, Channel, Database, Secret
 from monitor.errors import SettingsError
 from monitor.names import Names
 from monitor.rules import Rules
@@ -20,7 +20,7 @@ from monitor.settings.limits import SETTINGS, climates
 from monitor.settings.mistakes import MOST, Data, Mistake, Paper, Path, Spot, quoted
 from monitor.settings.pending import ineffective
 from monitor.settings.profiles import unfold
-from monitor.settings.schema import FileShape, SecretShape
+from monitor.settings.schema import DatabaseShape, FileShape, SecretShape
 from monitor.settings.secrets import AddressOk, Vault, address_checked
 from monitor.settings.shape import validated
 
@@ -45,6 +45,8 @@ class Settings:
     broker: Broker
     channels: Mapping[str, Channel]
     store: FilePath | None = None
+    database: Database | None = None
+    """Where readings go on to."""
     ineffective: tuple[str, ...] = ()
     missing: tuple[str, ...] = ()
     named: tuple[FilePath, ...] = ()
@@ -123,7 +125,8 @@ def load(
         mistakes = [*mistakes, *paper.mistakes]
     if mistakes or settings is None:
         raise SettingsError(_sorted(mistakes, files), [str(file) for file in files])
-    beside = (*vault.looked_at, *([FilePath(ca)] if (ca := settings.broker.ca_file) else []))
+    authorities = [settings.broker.ca_file, settings.database.ca_file if settings.database else None]
+    beside = (*vault.looked_at, *(FilePath(ca) for ca in authorities if ca))
     named = tuple(FilePath(path) for path in paths)
     return replace(settings, named=named, texts=_from(files[0], reading.texts), beside=(*beside, *reading.folders))
 
@@ -257,7 +260,8 @@ class _Loading:
         beds = climates(model, self.paper)
         channels = self.channels(model)
         password = self.secret(("broker", "password"), model.broker.password)
-        ca_file = self.ca_file(model)
+        ca_file = self.ca_file(("broker", "ca_file"), model.broker.ca_file)
+        database = self.database(model.database)
         if self.paper.mistakes:
             return None
         rules = assemble.rules(model, beds)
@@ -267,6 +271,7 @@ class _Loading:
             assemble.broker(model.broker, password, ca_file),
             channels,
             self.beside(("store", "path"), model.store.path) if model.store else None,
+            database,
             ineffective(self.paper),
             tuple(missing),
             was=was.names(model),
@@ -296,11 +301,24 @@ class _Loading:
     def secret(self, path: Path, shape: SecretShape | None) -> Secret | None:
         return None if shape is None else self.vault.fetch(self.paper, path, shape)
 
-    def ca_file(self, model: FileShape) -> FilePath | None:
-        path: Path = ("broker", "ca_file")
-        if model.broker.ca_file is None:
+    def database(self, shape: DatabaseShape | None) -> Database | None:
+        if shape is None:
             return None
-        file = self.beside(path, model.broker.ca_file)
+        path: Path = ("database", "ca_file")
+        token = self.secret(("database", "token"), shape.token)
+        ca_file = self.ca_file(path, shape.ca_file)
+        whole = self.paper.whole(path) and self.paper.whole(("database", "url"))
+        if shape.ca_file is not None and whole and not shape.url.startswith("https:"):
+            self.paper.wrong(
+                path, "A CA file is for https:// only.", "Delete it, or write the address with https://.", key=True
+            )
+        ca = None if ca_file is None else str(ca_file)
+        return Database(shape.url, shape.bucket, shape.org or "", token, ca, shape.here)
+
+    def ca_file(self, path: Path, name: str | None) -> FilePath | None:
+        if name is None:
+            return None
+        file = self.beside(path, name)
         if self.paper.whole(path) and not _is_file(file):
             self.paper.wrong(path, "There is no such CA file.", "It is looked for beside this file.")
         return file

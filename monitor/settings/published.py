@@ -67,6 +67,7 @@ SCALARS: Mapping[Any, Schema] = {
     f.Area: _amount(q.AREA),
     f.Depth: _amount(q.LENGTH),
     f.Interval: _SPAN,
+    f.Kept: _SPAN,
     f.Delay: _SPAN,
     f.Patience: _SPAN,
     f.Lasting: {"anyOf": [_SPAN, {"const": "at once"}]},

@@ -9,7 +9,7 @@ from typing import Annotated, Any
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationInfo
 
-from monitor.readings import Measures
+from monitor.readings import DAY, Measures
 from monitor.rules import HARM_DELAY, Bedding, Control, JudgeBy, Level, Role, Units
 from monitor.settings import fields as f
 from monitor.settings.mistakes import Misread
@@ -127,6 +127,17 @@ class StoreShape(Shape):
     """Where what is kept is kept."""
 
     path: f.FileName = _needed("/var/lib/vermistat/vermistat.db")
+
+
+class DatabaseShape(Shape):
+    """Where readings go on to: a database with an InfluxDB API."""
+
+    url: f.WebAddress = _needed("http://localhost:8086")
+    bucket: f.Word = _needed("worms")
+    org: f.Word | None = None
+    token: SecretAt | None = None
+    ca_file: f.FileName | None = None
+    here: f.Kept = 8 * DAY
 
 
 class PointShape(Shape):
@@ -296,6 +307,7 @@ class FileShape(Shape):
     site: SiteShape = _needed({"id": "orchard"})
     broker: BrokerShape = BrokerShape()
     store: StoreShape | None = None
+    database: DatabaseShape | None = None
     places: dict[str, PlaceShape] = {}
     bins: dict[str, BinShape] = _needed({})
     profiles: dict[str, ProfileShape] = {}

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import threading
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from itertools import chain
 from pathlib import Path
 from typing import Protocol
@@ -32,6 +33,33 @@ class Server(Protocol):
 
     def close(self) -> None:
         """Let go."""
+
+
+class Later:
+    """A server that is made when it is first needed: most commands never ask it."""
+
+    def __init__(self, make: Callable[[], Server]) -> None:
+        self._make = make
+        self._made: Server | None = None
+        self._lock = threading.Lock()
+
+    def _server(self) -> Server:
+        with self._lock:
+            self._made = self._made or self._make()
+            return self._made
+
+    def write(self, lines: Sequence[str]) -> None:
+        """As the server."""
+        self._server().write(lines)
+
+    def ask(self, questions: Sequence[str]) -> list[Answer]:
+        """As the server."""
+        return self._server().ask(questions)
+
+    def close(self) -> None:
+        """As the server, if there is one."""
+        if self._made is not None:
+            self._made.close()
 
 
 class InfluxReadings(SqliteStore):

@@ -40,7 +40,7 @@ class Standing:
 
 
 class Shipper:
-    """Sends portion after portion, and once a day removes from the file what is older than `here` days.
+    """Sends portion after portion, and once a day removes from the file what is older than `here` (milliseconds).
 
     `may` says whether times are certain enough to be sent: what is sent under a false time stays there for ever. `now` is
     the beds' clock.
@@ -56,7 +56,7 @@ class Shipper:
         patience: Patience,
         beat: Callable[[], None],
     ) -> None:
-        self._store, self._here = store, here * DAY
+        self._store, self._here = store, here
         self._now, self._may, self._patience, self._beat = now, may, patience, beat
         self._stop = threading.Event()
         self._backoff = BACKOFF

@@ -40,7 +40,7 @@ ORDER = [
     {"reports"},
     {"schedule", "simulator"},
     {"site"},
-    {"changing"},
+    {"changing", "shipping"},
     {"app"},
     {"cli"},
     {"__main__"},

@@ -12,7 +12,14 @@ from monitor.settings.tree import read
 ROOT = Path(__file__).parents[2]
 HOW_TOS = sorted((ROOT / "config" / "how-to").glob("*.md"))
 PAPERS = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *HOW_TOS]
-_NAMES = ("VERMISTAT_PHONE_URL", "VERMISTAT_MAIL_URL", "phone-url", "mail-url", "broker-password")
+_NAMES = (
+    "database-token",
+    "VERMISTAT_PHONE_URL",
+    "VERMISTAT_MAIL_URL",
+    "phone-url",
+    "mail-url",
+    "broker-password",
+)
 SECRETS = dict.fromkeys(_NAMES, "json://127.0.0.1/")
 """Every secret that a how-to names, as a variable and as a file."""
 

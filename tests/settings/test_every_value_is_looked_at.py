@@ -15,7 +15,7 @@ from monitor.settings.tree import read
 WHOLE = Path(__file__).parents[2] / "fixtures" / "whole" / "settings.yaml"
 LINES = WHOLE.read_text().splitlines()
 TODAY = date(2026, 11, 25)
-ENVIRON = {"BROKER_PASSWORD": "x", "MAIL_URL": "mailto://localhost", "PAGE_PASSPHRASE": "x"}
+ENVIRON = {"BROKER_PASSWORD": "x", "MAIL_URL": "mailto://localhost", "PAGE_PASSPHRASE": "x", "DATABASE_TOKEN": "x"}
 VALUE = re.compile(r"(?P<margin> *(?:- )?)(?:[a-z_-]+: )?(?P<value>[^\s#][^#]*[^:])")
 
 
@@ -68,7 +68,9 @@ SPOILT = {
     "nonsense": "'?!'",
     "an address": "json://u:p@h/",
 }
-FREE = re.compile(r".*\b(name: (Orchard shed|The shed|Fig)|user: .*|client_id: .*|path: .*|topic: .*)")
+FREE = re.compile(
+    r".*\b(name: (Orchard shed|The shed|Fig)|user: .*|bucket: .*|org: .*|client_id: .*|path: .*|topic: .*)"
+)
 """Any words may stand there."""
 CASES = [
     (number, how)

@@ -247,3 +247,15 @@ def test_what_a_squeezed_handful_is_worth_is_told_by_the_bedding(said):
         bed=", made_of: coir"
     )
     assert "Bedding of no known kind (`made_of`): a few drops from a squeezed handful are 65 to 85 %" in said()
+
+
+def test_where_readings_go_on_to_is_told_and_a_token_in_the_open_as_well(said):
+    local = "database: {url: 'http://localhost:8086', bucket: worms}\n"
+    far = "database: {url: 'http://farm.example:8086', bucket: worms, token: {from_env: PHONE}, here: 3 d}\n"
+    told = "Readings go on to worms at http://localhost:8086 and lie there; the newest 8 days lie here as well, and while the database does not answer everything does."  # noqa: E501
+    assert told in said(more=local)
+    assert "token" not in said(more=local)
+    assert "Anybody on the way to that database can read its token: write https:// in its address." in said(
+        more=far
+    )
+    assert "the newest 3 days lie here as well" in said(more=far)

@@ -180,7 +180,7 @@ def test_a_reading_that_the_server_cannot_hold_stays_here(store):
 
 
 def shipper(store, **more):
-    how = {"here": 8, "now": lambda: T0, "may": lambda: True, "patience": Patience(), "beat": lambda: None}
+    how = {"here": 8 * DAY, "now": lambda: T0, "may": lambda: True, "patience": Patience(), "beat": lambda: None}
     return Shipper(store, **(how | more))
 
 
