@@ -273,7 +273,17 @@ def _that_measure(command: Command) -> None:
         "For a moisture probe without points it says which way it goes, and out of squeezed handfuls the lines that"
         " would calibrate it.",
     )
-    probes.add_argument("--bin", dest="bed", metavar="BIN", help="those of one bin")
+    chosen = probes.add_mutually_exclusive_group()
+    chosen.add_argument("--bin", dest="bed", metavar="BIN", help="those of one bin")
+    chosen.add_argument(
+        "--listen",
+        type=_listening,
+        metavar="SECONDS",
+        help="listen to the broker for so long instead, and show the lines that would add what nobody reads",
+    )
+    probes.add_argument(
+        "--topics", default="probes/#", metavar="FILTER", help="what to listen to, with + and # (default probes/#)"
+    )
     squeeze = command(
         "squeeze",
         probing.squeeze,
@@ -428,6 +438,10 @@ def _port(text: str) -> int:
 
 def _seconds(text: str) -> float:
     return _between(text, 0, 1e9, "seconds are a number from 0 on")
+
+
+def _listening(text: str) -> float:
+    return _between(text, 1, 3600, "listen for 1 to 3600 seconds")
 
 
 def _speed(text: str) -> float:

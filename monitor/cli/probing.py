@@ -3,9 +3,14 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
+from typing import TYPE_CHECKING
 
 from monitor.cli import commands
 from monitor.errors import RequestError
+
+if TYPE_CHECKING:
+    from monitor.settings import Settings
 
 
 def probes(options: argparse.Namespace) -> int:
@@ -16,10 +21,28 @@ def probes(options: argparse.Namespace) -> int:
     rules = settings.rules
     if options.bed is not None and options.bed not in rules.bins:
         raise RequestError(f"the settings know no bin {options.bed}; known are {', '.join(rules.bins)}")
+    if options.listen is not None:
+        return _listen(options, settings)
     store = commands._open(settings)
     saying = commands._saying(rules, store)
     facts = probes_facts(store, rules, saying.at, bed=options.bed)
     commands._print(options, facts, lambda: probes_text(facts, saying))
+    return commands.DONE
+
+
+def _listen(options: argparse.Namespace, settings: Settings) -> int:
+    """What is published, beside the running daemon."""
+    from monitor.clock import Patience, WallClock
+    from monitor.reports.discovered import Ears, listen_facts, listen_text
+    from monitor.wire.listening import listen
+
+    ears = Ears()
+    # Ctrl-C is enough of it: what was heard until then is shown
+    with contextlib.suppress(KeyboardInterrupt):
+        listen(settings.broker, options.topics, seconds=options.listen, heard=ears.hear, patience=Patience().now)
+    now = WallClock().now()
+    facts = listen_facts(ears, settings.rules, topics=options.topics, seconds=options.listen, at=now)
+    commands._print(options, facts, lambda: listen_text(facts))
     return commands.DONE
 
 

@@ -514,6 +514,29 @@ class ProbesShape(TypedDict):
     probes: list[ProbeRowShape]
 
 
+class HeardTopicShape(TypedDict):
+    """One topic that was heard: which probes read it, and the lines that would add what of it nobody reads."""
+
+    topic: str
+    messages: int
+    retained: bool
+    last: str
+    known: list[str]
+    lines: list[str]
+
+
+class ListenShape(TypedDict):
+    """`vermistat probes --listen`: what was heard for `seconds` on topics that match `filter`, what nobody reads first.
+    `more` counts messages of further topics, when there were too many to keep.
+    """
+
+    at: str
+    seconds: float
+    filter: str
+    topics: list[HeardTopicShape]
+    more: int
+
+
 class JottingShape(TypedDict):
     """One entry of the diary, or one that waits for the next round.
 

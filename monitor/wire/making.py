@@ -55,12 +55,14 @@ class BufferedClient(Client):
         return self._held[at : self._at]
 
 
-def new_client(broker: Broker, protocol: MQTTProtocolVersion) -> BufferedClient:
-    """A client that has not connected yet and acknowledges nothing by itself. Raises WireError."""
+def new_client(broker: Broker, protocol: MQTTProtocolVersion, *, lasting: bool = True) -> BufferedClient:
+    """A client that has not connected yet and acknowledges nothing by itself; the broker forgets one that is not `lasting`
+    when it goes (MQTT 5: unless its CONNECT says otherwise). Raises WireError.
+    """
     client = BufferedClient(
         CallbackAPIVersion.VERSION2,
         client_id=broker.client_id,
-        clean_session=None if protocol is V5 else False,
+        clean_session=None if protocol is V5 else not lasting,
         protocol=protocol,
         reconnect_on_failure=False,
         manual_ack=True,
