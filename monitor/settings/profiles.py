@@ -138,7 +138,7 @@ def ids(text: str) -> list[str]:
         raise Misread(
             f"In {quoted(text)} the first id does not come before the last.", "Write the lower one first."
         )
-    if len(found["high"]) != width and found["low"].startswith("0"):
+    if len(found["high"]) != width > 1 and found["low"].startswith("0"):
         raise Misread(f"{quoted(text)} is written with numbers of two lengths.", "Write both with as many digits.")
     if high - low >= MOST_BINS:
         raise Misread(f"{quoted(text)} is more than {MOST_BINS} bins.", "Is a digit too much in it?")
