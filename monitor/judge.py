@@ -530,6 +530,8 @@ def _zones(desk: _Desk, alarms: Sequence[Alarm]) -> dict[str, Present]:
     rules = desk.book.rules
     beds = {a.key.subject.bed for a in alarms if a.key.subject.kind in (Kind.BIN, Kind.ZONE)}
     beds |= {desk.book.bin_of[a.key.subject.id] for a in alarms if a.key.subject.id in desk.book.bin_of}
+    if any(a.key.condition is Condition.POWER_BACK for a in alarms):
+        beds |= rules.bins.keys()
     beds |= {other for bed in tuple(beds) for mat in rules.mats_of(bed) for other, _ in mat.warms}
     return {
         f"{bed}.{zone.id}": present(zone, desk.memory, desk.now, place=rules.places.get(rules.bins[bed].place))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from monitor import words
 from monitor.advice import cautions
 from monitor.advice.acts import Act, Order
@@ -9,8 +11,11 @@ from monitor.advice.daytime import before_the_night
 from monitor.advice.scene import Scene
 from monitor.alarms.cycle import Alarm
 from monitor.checks.findings import Condition
-from monitor.rules import Ability
+from monitor.readings import Measures
+from monitor.rules import Ability, Bin, Role
 
+BEDS = 4
+"""So many beds are told of, those nearest to harm."""
 NAMED = 3
 """So many mats are named in the first line."""
 
@@ -39,12 +44,35 @@ def _look_round(scene: Scene, alarm: Alarm) -> Order:
         words=_words(mats),
         why=f"{text[:1].upper()}{text[1:]}; power back at {back}.",
         cautions=cautions.that_belong(Act.MAT_CHECK, mat=True, first=(cautions.RCD,)) if mats else (),
-        more=(*(MATS if mats else ()), PROBES),
+        more=(*_beds(scene), *(MATS if mats else ()), PROBES),
         needs=Ability.MATS if mats else None,
         by=before_the_night(alarm.raised_at, scene.tz),
         alarms=(alarm.number,),
         fact=f"power came back at {back}",
     )
+
+
+def _beds(scene: Scene) -> Iterator[str]:
+    """How far each bed is from harm by cold, the nearest first. How fast it cools nobody has told us."""
+    known = [(near, bed) for bed in scene.rules.bins.values() if (near := _apart(scene, bed)) is not None]
+    for (apart, zone, value), bed in sorted(known, key=lambda one: one[0][0])[:BEDS]:
+        bound = value - apart
+        side = words.side(value, bound, scene.units)
+        shown = words.temperature(value, scene.units, beside=bound)
+        yield f"{bed.name} now: {shown} in {zone}, {side}, which is harm by cold."
+    if len(known) > BEDS:
+        yield f"{words.amount(len(known) - BEDS, 'further bin')}: `vermistat now` shows all."
+
+
+def _apart(scene: Scene, bed: Bin) -> tuple[float, str, float] | None:
+    """°C of its warmest living zone above the first harm by cold, that zone and its value; None when not known."""
+    limits = bed.limits.get(Measures.TEMPERATURE)
+    bounds = [harm.bound.value for harm in limits.harm if harm.below] if limits else []
+    zones = scene.temperatures(bed, roles=(Role.LIVING,))
+    if not bounds or not zones:
+        return None
+    zone, value = max(zones.items(), key=lambda item: item[1])
+    return value - max(bounds), zone, value
 
 
 def _words(mats: list[str]) -> str:

@@ -4,10 +4,12 @@ from dataclasses import replace
 
 from monitor.advice import cautions
 from monitor.advice.acts import Act
+from monitor.advice.present import Present
 from monitor.checks.findings import Condition
 from monitor.notify.text import compose
+from monitor.readings import MINUTE
 from monitor.rules import Ability
-from parts.orchard import ANA, LONG_MAT, advise, alarm, ms, rules
+from parts.orchard import ANA, FIG, LONG_MAT, advise, alarm, ms, now_at, rules
 
 CUT = alarm(
     16, "", Condition.POWER_BACK,
@@ -28,6 +30,21 @@ def test_each_mat_is_named_and_asked_of_whoever_may():
     assert cautions.RCD.words == found.cautions[0]
     assert cautions.UNPLUG.words in found.cautions
     assert any("may have lost its setting" in line for line in found.more)
+
+
+def test_how_far_each_bed_is_from_harm_is_told_the_nearest_first():
+    """Eudrilus 15 °C and Perionyx 12 °C are the species' own limits; Eisenia has harm by cold at 1 °C."""
+    zones = now_at(fig_west=18.2, fig_east=17.5, fig_mat=26.0, plum_near=4.0, sloe_top=Present(None, None))
+    (found,) = advise([CUT], zones, place="").orders
+    assert (
+        "Plum now: 4.0 °C in near, 3 °C above 1 °C, which is harm by cold.",
+        "Fig now: 18.2 °C in west, 3.2 °C above 15 °C, which is harm by cold.",
+    ) == found.more[:2]
+    beds = [replace(FIG, id=f"b{n}", name=f"B{n}") for n in range(6)]
+    zones = {f"b{n}.west": Present(20.0 + n, 5 * MINUTE) for n in range(6)}
+    (found,) = advise([CUT], zones, place="", of=rules(bins=beds)).orders
+    assert ["B0", "B1", "B2", "B3"] == [line.partition(" ")[0] for line in found.more[:4]]
+    assert "2 further bins: `vermistat now` shows all." == found.more[4]
 
 
 def test_many_mats_are_counted():

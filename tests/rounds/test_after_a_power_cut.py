@@ -45,6 +45,7 @@ def test_the_power_came_back_and_that_is_told_once_with_how_long_it_was_off(wake
     board.through(180, **CLIMATE)
     told = {n.number: n for n in notices(board)}
     assert 1 == len(told)
+    assert any(line.startswith("Fig now: ") for line in next(iter(told.values())).more)
     assert "Vermistat: see that long-mat is on again by " in next(iter(told.values())).title
     board.through(10 * 60, **CLIMATE)
     assert ["raised", "returned"] == [s[2] for s in power(board)]

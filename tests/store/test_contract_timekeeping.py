@@ -6,6 +6,7 @@ import pytest
 
 from monitor.alarms.cycle import Event
 from monitor.errors import BadValue
+from monitor.names import Names
 from monitor.readings import DAY, HOUR, MINUTE, Quality
 from monitor.store.promises import Shift, Standing
 from parts.kept import (
@@ -247,6 +248,12 @@ def test_settings_were_taken_up_when_they_were(store):
     store.shift(shift(above))
     assert [T0 - DAY, T0 + MINUTE + BY] == [one.at for one in store.taken_up()]
     assert (T0 - DAY, T0 + MINUTE + BY) == (store.version(1).at, store.version(2).at)
+
+
+def test_a_bin_that_was_called_now_takes_nothing_of_the_clock_along(store):
+    store.settle([Standing("clock", "now", "1"), Standing("bin", "now", "2")])
+    store.take_up(taking("1", names=Names(bins={"now": "then"})))
+    assert {("clock", "now"): "1", ("bin", "then"): "2"} == store.load().standing
 
 
 def test_steps_keep_their_events(store):
