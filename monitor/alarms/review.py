@@ -274,7 +274,7 @@ def review(
     """
     told = [one for one in annunciations(steps) if start <= one.at < end]
     times = [one.at for one in told]
-    there = activations(steps, standing)
+    there = [a for a in activations(steps, standing) if a.ended is None or a.ended > start]
     began = [a for a in there if start <= a.began < end]
     counts = Counter(one.key for one in told)
     held = [s for s in steps if start <= s.round_at < end and s.event in (Event.SHELVED, Event.OUT_OF_SERVICE)]
