@@ -144,7 +144,7 @@ def daemon(
         pump = Pump(
             inbox=inbox,
             decoder=decoder,
-            trust=_trust(rules.probes(), store),
+            trust=_trust(rules.sources(), store),
             keep=store.keep,
             acknowledge=wire.acknowledge,
             delivered=store.delivered(reach_of(settings.broker.window)),
@@ -210,7 +210,7 @@ def daemon(
 
 def _hears(rules: Rules, store: Store) -> tuple[Decoder, Mapping[str, working.Aside]]:
     """What is done with a message of each topic: readings, and what is said beside them."""
-    return Decoder(rules.probes()), working.asides(rules.site.id, rules.bins, store.ask)
+    return Decoder(rules.sources()), working.asides(rules.site.id, rules.bins, store.ask)
 
 
 def _trust(probes: Iterable[str], store: Store) -> Trust:

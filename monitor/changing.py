@@ -92,8 +92,8 @@ class Changing:
 
     @property
     def probes(self) -> Mapping[str, Probe]:
-        """Every probe of the settings in force."""
-        return self.settings.rules.probes()
+        """Every probe of the settings in force, and every plug that speaks."""
+        return self.settings.rules.sources()
 
     def look(self) -> None:
         """Before a round: whatever the files say now is in force after this, or it is said why not. Never raises."""

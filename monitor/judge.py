@@ -17,7 +17,7 @@ from typing import TypeVar
 from monitor import asked
 from monitor.advice.acts import Advice
 from monitor.advice.decide import decide
-from monitor.advice.present import Present, present
+from monitor.advice.present import Present, drawn_by, present
 from monitor.alarms import causes, cycle, quiet
 from monitor.alarms.cycle import Alarm, Transition
 from monitor.alarms.holds import LAST_WORD, SHELF, WORK, Shelf, Work, shelf_text, work_key, work_text
@@ -105,7 +105,7 @@ class Book:
         together = groups(rules)
         return cls(
             rules=rules,
-            probes=rules.probes(),
+            probes=rules.sources(),
             bin_of=_bins_of(rules),
             moved=_moved(rules),
             watched=watched,
@@ -512,6 +512,7 @@ def _advise(desk: _Desk) -> list[Advice]:
             zones=_zones(desk, standing[place]),
             at=desk.now,
             diary=[*desk.stood.diary, *desk.diary],
+            plugs=drawn_by(desk.book.rules, desk.memory, desk.now),
         )
         desk.advice[place] = advice
         made.append(advice)

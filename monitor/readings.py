@@ -29,6 +29,8 @@ class Measures(StrEnum):
     TEMPERATURE = "temperature"
     MOISTURE = "moisture"
     HUMIDITY = "humidity"
+    POWER = "power"
+    """What a mat's plug draws, in W, or 1 and 0 where it only says on or off; never what a probe measures."""
 
 
 class Quality(IntEnum):

@@ -32,6 +32,8 @@ class Unit(StrEnum):
     PERCENT = "%"
     RATIO = "/"
     COUNTS = "counts"
+    WATT = "W"
+    SWITCH = "on/off"
 
 
 class Role(StrEnum):
@@ -251,6 +253,13 @@ class Mat:
     control: Control = Control.UNKNOWN
     power: float | None = None
     set_to: float | None = None
+    state: Source | None = None
+    """Where its plug says what it draws, or whether it is on."""
+
+
+def plug_id(mat: str) -> str:
+    """Under which id a mat's plug is kept among the probes: no probe can have it."""
+    return f"mat:{mat}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -312,6 +321,15 @@ class Rules:
         found = [p for place in self.places.values() for p in place.probes]
         found += [p for bed in self.bins.values() for zone in bed.zones for p in zone.probes]
         return {p.id: p for p in sorted(found, key=lambda p: p.since or 0)}
+
+    def plugs(self) -> dict[str, Probe]:
+        """What speaks for the mats whose plugs do: a probe of power each, by its own id (`mat:long-mat`)."""
+        speaking = {plug_id(mat.id): mat.state for mat in self.mats.values() if mat.state is not None}
+        return {id_: Probe(id_, Measures.POWER, state) for id_, state in speaking.items()}
+
+    def sources(self) -> dict[str, Probe]:
+        """Everything that is listened to, by id: probes and plugs."""
+        return {**self.probes(), **self.plugs()}
 
     def mats_of(self, bed: str) -> tuple[Mat, ...]:
         """The mats that warm any zone of a bin."""

@@ -6,9 +6,9 @@ from collections.abc import Mapping, Sequence
 
 from monitor.advice.acts import IN_TURN, Advice, Order
 from monitor.advice.heat import heat_orders
-from monitor.advice.plugs import plugs
+from monitor.advice.plugs import plugs as at_every_plug
 from monitor.advice.power import power_orders
-from monitor.advice.present import Present
+from monitor.advice.present import Drawn, Present
 from monitor.advice.scene import Scene, joined_orders
 from monitor.advice.watch import left_over, probe_orders, system_orders
 from monitor.advice.water import water_orders
@@ -30,16 +30,17 @@ def decide(
     zones: Mapping[str, Present],
     at: Millis,
     diary: Sequence[Entry] = (),
+    plugs: Mapping[str, Drawn] | None = None,
 ) -> Advice:
     """What to do in a place (`""`: about the daemon), most urgent first.
 
     `alarms` may hold more than the place's: those of other places, suppressed ones and those that are over count
     for nothing. `zones` says by `bin.zone` what is known of every zone of the bins in alarm and of
-    those on the same plugs, `diary` what people did. Every alarm is answered by at least one order; no two orders
-    undo each other on one target (`OPPOSITES`).
+    those on the same plugs, `diary` what people did, `plugs` what mats draw. Every alarm is answered by at least one
+    order; no two orders undo each other on one target (`OPPOSITES`).
     """
     standing = tuple(a for a in alarms if a.key.subject.place == place and a.advised)
-    scene = _scene(place, rules, standing, zones=zones, at=at, diary=tuple(in_force(diary, at)))
+    scene = _scene(place, rules, standing, zones=zones, at=at, diary=tuple(in_force(diary, at)), plugs=plugs or {})
     orders = joined_orders(_orders(scene))
     orders = [*orders, *left_over(scene, orders)]
     return Advice(place, at, tuple(sorted(orders, key=_turn)), at + STANDS_FOR)
@@ -53,6 +54,7 @@ def _scene(
     zones: Mapping[str, Present],
     at: Millis,
     diary: tuple[Entry, ...],
+    plugs: Mapping[str, Drawn],
 ) -> Scene:
     """With what lies in the bins now, as far as the diary tells."""
     told = {e.bed for e in diary} & rules.bins.keys()
@@ -66,11 +68,12 @@ def _scene(
         at=at,
         diary=diary,
         masses=masses,
+        plugs=plugs,
     )
 
 
 def _orders(scene: Scene) -> list[Order]:
-    at_plugs = plugs(scene)
+    at_plugs = at_every_plug(scene)
     of_beds = [
         order
         for bed in scene.beds()

@@ -28,7 +28,6 @@ from monitor.advice.scene import (
     zone_of,
 )
 from monitor.alarms.cycle import Alarm
-from monitor.diary import Deed
 from monitor.readings import HOUR, Measures, Millis
 from monitor.rules import Ability, Bin, Control, Level, Mat, Role, Zone
 from monitor.science.bands import ColdMeans
@@ -143,42 +142,48 @@ def _warm(scene: Scene, mat: Mat, *, cold: Cases, dry: Cases, found: Plugs) -> N
 def _on_by_hand(scene: Scene, mat: Mat, cold: Cases, found: Plugs) -> Order | None:
     switched = scene.switched(mat)
     if switched is None:
-        more = (f"Nobody wrote whether {mat.id} is on: `vermistat diary {mat.id} on`, or off, says so.",)
-        text = f"see that {named(mat)} is on"
-        return _order(scene, Act.MAT_ON, mat, text, cold, first=(cautions.NO_THERMOSTAT,), more=more)
-    if switched.deed is Deed.MAT_ON:
-        return _is_on(scene, mat, cold, found, switched.at)
+        return _see_that_it_is_on(scene, mat, cold, f"see that {named(mat)} is on")
+    if switched.on:
+        return _is_on(scene, mat, cold, found, switched.since)
     return _order(scene, Act.MAT_ON, mat, f"switch {named(mat)} on", cold, first=(cautions.NO_THERMOSTAT,))
 
 
 def _on_past_timer(scene: Scene, mat: Mat, cold: Cases, found: Plugs) -> Order | None:
     switched = scene.switched(mat)
-    if switched is not None and switched.deed is Deed.MAT_ON:
-        return _is_on(scene, mat, cold, found, switched.at)
+    if switched is not None and switched.on:
+        return _is_on(scene, mat, cold, found, switched.since)
     text = f"switch {named(mat)} on past its timer"
     return _order(scene, Act.MAT_ON, mat, text, cold, first=(cautions.NO_THERMOSTAT,))
 
 
-def _is_on(scene: Scene, mat: Mat, cold: Cases, found: Plugs, since: Millis) -> Order | None:
+def _on_somehow(scene: Scene, mat: Mat, cold: Cases, found: Plugs) -> Order | None:
+    switched = scene.switched(mat)
+    if switched is not None and switched.on:
+        return _is_on(scene, mat, cold, found, switched.since)
+    more = (f"Nothing is known of what switches {mat.id}: say so under its `control`.",)
+    return _see_that_it_is_on(scene, mat, cold, f"see that {named(mat)} is switched on", more)
+
+
+def _see_that_it_is_on(scene: Scene, mat: Mat, cold: Cases, text: str, more: tuple[str, ...] = ()) -> Order:
+    if scene.switched(mat) is None:
+        more = (*more, f"Nobody wrote whether {mat.id} is on: `vermistat diary {mat.id} on`, or off, says so.")
+    return _order(scene, Act.MAT_ON, mat, text, cold, first=(cautions.NO_THERMOSTAT,), more=more)
+
+
+def _is_on(scene: Scene, mat: Mat, cold: Cases, found: Plugs, since: Millis | None) -> Order | None:
     """A mat that is on, and the bed is cold: it gets its time, and then somebody looks why."""
-    when = words.clock_time(since, scene.tz, scene.at)
-    if scene.at - since < WARMS_WITHIN:
+    when = "" if since is None else words.clock_time(since, scene.tz, scene.at)
+    if since is not None and scene.at - since < WARMS_WITHIN:
         until = words.clock_time(since + WARMS_WITHIN, scene.tz, scene.at)
         found.note(cold, f"{mat.id} is on since {when}; look again by {until}")
         return None
     more = (
         "Is it warm to the hand? If not: plug, residual-current device, cable, fuse.",
         "A mat that is warm and loses is too weak: its bed needs insulation first.",
-        f"Is it off? `vermistat diary {mat.id} off` says so.",
+        *(() if mat.id in scene.plugs else (f"Is it off? `vermistat diary {mat.id} off` says so.",)),
     )
-    text = f"look at {named(mat)}: on since {when}"
+    text = f"look at {named(mat)}: on since {when}" if when else f"look at {named(mat)}: it is on"
     return _order(scene, Act.MAT_CHECK, mat, text, cold, first=(cautions.NO_THERMOSTAT,), more=more)
-
-
-def _on_somehow(scene: Scene, mat: Mat, cold: Cases, found: Plugs) -> Order:
-    text = f"see that {named(mat)} is switched on"
-    more = (f"Nothing is known of what switches {mat.id}: say so under its `control`.",)
-    return _order(scene, Act.MAT_ON, mat, text, cold, first=(cautions.NO_THERMOSTAT,), more=more)
 
 
 def _should_be_on(scene: Scene, mat: Mat, cold: Cases, found: Plugs) -> Order:
@@ -260,10 +265,11 @@ def _less(scene: Scene, mat: Mat, hot: Cases) -> Order:
 
 def _off(scene: Scene, mat: Mat, hot: Cases) -> Order:
     switched = scene.switched(mat)
-    if switched is None or switched.deed is Deed.MAT_ON or mat.control is Control.ALWAYS:
+    if switched is None or switched.on or mat.control in (Control.ALWAYS, Control.THERMOSTAT):
         return _order(scene, Act.MAT_OFF, mat, _OFF[mat.control].format(named(mat)), hot)
-    when = words.clock_time(switched.at, scene.tz, scene.at)
-    more = (f"By the diary {mat.id} was switched off {when}: then the heat is not its.",)
+    when = "" if switched.since is None else f" since {words.clock_time(switched.since, scene.tz, scene.at)}"
+    by = "its plug" if mat.id in scene.plugs else "the diary"
+    more = (f"By {by} {mat.id} is off{when}: then the heat is not its.",)
     return _order(scene, Act.MAT_OFF, mat, f"see that {named(mat)} is off", hot, more=more)
 
 
@@ -302,6 +308,7 @@ def _order(
             *others,
             *more,
             *_neighbours(scene, mat, [b for b, _ in ranked]),
+            *_by_its_plug(scene, mat),
             *_load(scene.rules.mats.values()),
         ),
         needs=Ability.MATS,
@@ -380,6 +387,14 @@ def _neighbours(scene: Scene, mat: Mat, known: Sequence[Bin]) -> tuple[str, ...]
     """What every other zone on the plug says of this order."""
     lines = [_neighbour(scene, mat, bed, zone) for bed, zone in _warmed(scene, mat) if bed not in known]
     return tuple(lines)
+
+
+def _by_its_plug(scene: Scene, mat: Mat) -> tuple[str, ...]:
+    plug = scene.plugs.get(mat.id)
+    if plug is None:
+        return ()
+    drawn = ("is on" if plug.on else "is off") if plug.watts is None else f"draws {plug.watts:.0f} W"
+    return (f"By its plug {mat.id} {drawn}, {words.duration(max(scene.at - plug.at, 0))} ago.",)
 
 
 def _load(mats: Iterable[Mat]) -> tuple[str, ...]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from monitor.checks.memory import ProbeMemory, is_fresh, middle
 from monitor.checks.values import percent
 from monitor.readings import Measures, Millis
-from monitor.rules import Place, Probe, Zone
+from monitor.rules import Mat, Place, Probe, Rules, Unit, Zone, plug_id
 
 MOISTURE_SPREAD = 5.0
 """Points a calibrated capacitive probe may be off either way: packing and contact move it by as much, whatever the
@@ -33,6 +33,37 @@ class Present:
 
 
 UNKNOWN = Present()
+
+LEAST_WATTS = 1.0
+LEAST_SHARE = 0.1
+"""W, and the share of what a mat is said to draw, from which a plug counts as on: meters idle at less (proposal)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """What a mat's plug said last, while that is fresh. `watts` is None where it only says on or off."""
+
+    on: bool
+    watts: float | None
+    at: Millis
+
+
+def drawn(mat: Mat, plug: Probe, memory: Mapping[str, ProbeMemory], at: Millis) -> Drawn | None:
+    """What a mat's plug says now, None when nobody knows."""
+    kept = memory.get(plug.id)
+    if kept is None or kept.trusted_at is None or not is_fresh(plug, kept, at=at):
+        return None
+    if plug.source.sends is Unit.SWITCH:
+        return Drawn(kept.value >= 0.5, None, kept.trusted_at)
+    least = max(LEAST_WATTS, LEAST_SHARE * (mat.power or 0.0))
+    return Drawn(kept.value >= least, kept.value, kept.trusted_at)
+
+
+def drawn_by(rules: Rules, memory: Mapping[str, ProbeMemory], at: Millis) -> dict[str, Drawn]:
+    """What every mat's plug says now, by mat; of which nobody knows is left out."""
+    plugs = rules.plugs()
+    found = {m.id: drawn(m, plugs[plug_id(m.id)], memory, at) for m in rules.mats.values() if m.state is not None}
+    return {mat: one for mat, one in found.items() if one is not None}
 
 
 def present(zone: Zone, memory: Mapping[str, ProbeMemory], at: Millis, *, place: Place | None = None) -> Present:

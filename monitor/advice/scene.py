@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
 from monitor.advice.acts import Act, Order
-from monitor.advice.present import UNKNOWN, Present
+from monitor.advice.present import UNKNOWN, Drawn, Present
 from monitor.alarms.cycle import Alarm
 from monitor.checks.findings import Condition, Kind
 from monitor.diary import Deed, Entry
@@ -18,6 +18,14 @@ from monitor.science.bands import ColdMeans, Species
 from monitor.science.worms import narrowest, species
 
 WATERY = (Condition.WET, Condition.FLOODED)
+
+
+@dataclass(frozen=True, slots=True)
+class Switched:
+    """Whether a mat is on, and since when, as far as the diary tells."""
+
+    on: bool
+    since: Millis | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +41,8 @@ class Scene:
     """What still counts of it, by time, none of it ahead of `at`."""
     masses: Mapping[str, Mass] = field(default_factory=dict)
     """Of bins in which the diary makes it another mass than the settings do; `rules` has what lies in them now."""
+    plugs: Mapping[str, Drawn] = field(default_factory=dict)
+    """What the mats' plugs say, by mat."""
 
     @property
     def units(self) -> Units:
@@ -101,10 +111,15 @@ class Scene:
         """The newest entry about a bin, or one of its zones, that tells of one of these."""
         return next((e for e in reversed(self.diary) if e.bed == bed and e.deed in deeds), None)
 
-    def switched(self, mat: Mat) -> Entry | None:
-        """When a mat was last switched by hand, and which way, as far as the diary tells."""
+    def switched(self, mat: Mat) -> Switched | None:
+        """Whether a mat is on: by its plug, or by the diary where that is newer or the plug does not say."""
         mine = (e for e in reversed(self.diary) if e.subject == f"mat:{mat.id}")
-        return next((e for e in mine if e.deed in (Deed.MAT_ON, Deed.MAT_OFF)), None)
+        entry = next((e for e in mine if e.deed in (Deed.MAT_ON, Deed.MAT_OFF)), None)
+        plug = self.plugs.get(mat.id)
+        if plug is not None and (entry is None or plug.at >= entry.at):
+            since = entry.at if entry is not None and (entry.deed is Deed.MAT_ON) is plug.on else None
+            return Switched(plug.on, since)
+        return None if entry is None else Switched(entry.deed is Deed.MAT_ON, entry.at)
 
     def dry(self, bed: Bin) -> tuple[Alarm, ...]:
         """The alarms of a bin that ask for water."""

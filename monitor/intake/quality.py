@@ -25,10 +25,14 @@ JUMP_WETNESS = 0.3
 AGREES, AGREES_WETNESS = 1.0, 0.05
 """How near a second reading must be to the jump before it to be the new truth (proposal)."""
 
+MOST_WATTS = 10_000.0
+"""Beyond what any plug can carry."""
+
 STUCK: dict[Measures, Millis] = {
     Measures.TEMPERATURE: 48 * HOUR,
     Measures.HUMIDITY: 48 * HOUR,
     Measures.MOISTURE: 72 * HOUR,
+    Measures.POWER: 1 << 62,  # a plug may stay off all summer
 }
 """How long a living thing's climate can read the same to the last digit (proposal)."""
 STUCK_COUNTS = 6 * HOUR
@@ -157,6 +161,8 @@ def _possible(probe: Probe, value: float) -> Quality | None:
         return Quality.DISCONNECTED if abs(value - DISCONNECTED) < _SAME else Quality.OUT_OF_RANGE
     if probe.source.sends is Unit.COUNTS:
         return Quality.OUT_OF_RANGE if value < 0 else None
+    if probe.measures is Measures.POWER:
+        return None if -1.0 <= value <= MOST_WATTS else Quality.OUT_OF_RANGE
     return None if -TOLERANCE <= value <= 100 + TOLERANCE else Quality.OUT_OF_RANGE
 
 

@@ -13,6 +13,7 @@ from monitor.notify.text import sentence
 from monitor.readings import MINUTE, Millis
 from monitor.reports import clock, held
 from monitor.reports.bins import Scene, bin_facts
+from monitor.reports.mats import mat_facts
 from monitor.reports.notes import note_facts
 from monitor.reports.probes import Heard, heard, value_facts
 from monitor.reports.saying import Saying, instant
@@ -50,6 +51,7 @@ def now_facts(store: Store, rules: Rules, at: Millis) -> NowShape:
         "clock": clock.clock_facts(past, saying),
         "to_do": orders,
         "bins": [bin_facts(bed, scene) for bed in rules.bins.values()],
+        "mats": mat_facts(store, saying),
         "air": [air for place in rules.places.values() for air in _air(place, probes, saying)],
         "notes": [
             *clock.note_facts(past, saying),

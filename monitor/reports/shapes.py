@@ -101,6 +101,19 @@ class OrderShape(TypedDict):
     valid_until: str
 
 
+class MatShape(TypedDict):
+    """One mat: whether it is `on`, `at` which moment that was so, and who says it: its `plug` or the `diary`. All of
+    these are null when nobody does; `watts` is null where the plug does not tell.
+    """
+
+    id: str
+    on: bool | None
+    watts: float | None
+    at: str | None
+    told_by: str | None
+    sentence: str
+
+
 class NoteShape(TypedDict):
     """Something else to know: `refused`, `not believed`, `kept by the broker`, `time unknown`, `contradicted`,
     `notice waits`, `notice given up`, `answer waits`, `working` (in a bin), `shelved` or `no advice` (an alarm that no
@@ -152,6 +165,7 @@ class NowShape(TypedDict):
     to_do: list[OrderShape]
     bins: list[BinShape]
     air: list[AirShape]
+    mats: list[MatShape]
     notes: list[NoteShape]
 
 

@@ -50,6 +50,7 @@ def now_text(facts: NowShape, saying: Saying) -> str:
     elif not any(note["kind"] == "no advice" for note in facts["notes"]):
         lines += ["", "Nothing needs doing." if facts["watching"] else "Nothing was to do when last looked at."]
     lines += _block("The bins", (line for bed in facts["bins"] for line in _bin(bed, saying)))
+    lines += _block("The mats", (mat["sentence"] for mat in facts["mats"]))
     lines += _block("The air", (_air(air, saying) for air in facts["air"]))
     lines += _block("Also", (note["sentence"] for note in facts["notes"]))
     return "\n".join(lines)

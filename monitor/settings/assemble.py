@@ -40,6 +40,7 @@ from monitor.settings.schema import (
     MatShape,
     PersonShape,
     ProbeShape,
+    StateShape,
     VesselShape,
 )
 
@@ -167,7 +168,12 @@ def _default_unit(shape: ProbeShape) -> Unit:
 
 
 def _mat(key: str, shape: MatShape) -> Mat:
-    return Mat(key, tuple(shape.warms), shape.control, shape.power, shape.set_to)
+    state = _state(shape.state) if shape.state is not None else None
+    return Mat(key, tuple(shape.warms), shape.control, shape.power, shape.set_to, state)
+
+
+def _state(shape: StateShape) -> Source:
+    return Source(shape.topic, shape.sends, shape.field, shape.time, shape.name)
 
 
 def _person(key: str, shape: PersonShape) -> Person:

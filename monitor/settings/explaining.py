@@ -311,7 +311,8 @@ def _mats(rules: Rules) -> Iterator[str]:
     for mat in rules.mats.values():
         zones = words.joined([f"{bed}.{zone}" for bed, zone in mat.warms])
         power = f"{mat.power:g} W, " if mat.power is not None else ""
-        yield f"Mat {mat.id}: {power}warms {zones}, {_control(mat, rules.site.units)}."
+        plug = f"; its plug speaks on {mat.state.topic}" if mat.state is not None else ""
+        yield f"Mat {mat.id}: {power}warms {zones}, {_control(mat, rules.site.units)}{plug}."
         yield from _mat_warnings(rules, mat)
 
 

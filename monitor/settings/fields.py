@@ -134,8 +134,13 @@ ScaleOf = Annotated[float, reads(c.scale)]
 Hour = Annotated[tuple[date, time], reads(r.hour)]
 Number = Annotated[float, reads(r.number)]
 Truth = Annotated[bool, reads(r.truth)]
-Quantities = Annotated[Measures, reads(r.choice(Measures, {"temp": "temperature", "rh": "humidity"}))]
-Sends = Annotated[Unit, reads(r.choice(Unit, _SENDS_SLIPS))]
+_OF_PLUGS = (Unit.WATT, Unit.SWITCH)
+Quantities = Annotated[
+    Measures,
+    reads(r.choice(Measures, {"temp": "temperature", "rh": "humidity"}, without=(Measures.POWER,))),
+]
+Sends = Annotated[Unit, reads(r.choice(Unit, _SENDS_SLIPS, without=_OF_PLUGS))]
+PlugSends = Annotated[Unit, reads(r.choice(Unit, without=[u for u in Unit if u not in _OF_PLUGS]))]
 RoleOf = Annotated[Role, reads(r.choice(Role))]
 ControlOf = Annotated[Control, reads(r.choice(Control))]
 Judging = Annotated[JudgeBy, reads(r.choice(JudgeBy))]

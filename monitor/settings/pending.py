@@ -9,7 +9,6 @@ from monitor.settings.mistakes import Data, Paper
 PENDING: tuple[tuple[str, str], ...] = (
     ("bins.*.vessel.kind", "The kind of vessel is not used yet: no priority depends on it."),
     ("bins.*.vessel.cover", "The cover is not used yet: no loss of heat or water is reckoned from it."),
-    ("mats.*.state", "What a mat's plug draws is not read yet: whether it heats is not known."),
     ("channels.*.weekly_report", "No weekly report is sent yet."),
     ("page", "There is no page yet: nothing listens, and its passphrase is not read."),
     ("energy", "What heating costs is not reckoned yet."),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from datetime import date, time
 from enum import Enum
 from typing import TypeVar
@@ -74,9 +74,9 @@ def number(text: str, _: Units) -> float:
     return float(text)
 
 
-def choice(kind: type[E], slips: dict[str, str] | None = None) -> Reader[E]:
+def choice(kind: type[E], slips: dict[str, str] | None = None, *, without: Collection[E] = ()) -> Reader[E]:
     """One word of an enumeration; `slips` are words that are understood but not taken."""
-    words = [str(member.value) for member in kind]
+    words = [str(member.value) for member in kind if member not in without]
 
     def read(text: str, _: Units) -> E:
         if text in words:

@@ -10,7 +10,7 @@ from typing import Annotated, Any
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationInfo
 
 from monitor.readings import DAY, Measures
-from monitor.rules import HARM_DELAY, Bedding, Control, JudgeBy, Level, Role, Units
+from monitor.rules import HARM_DELAY, Bedding, Control, JudgeBy, Level, Role, Unit, Units
 from monitor.settings import fields as f
 from monitor.settings.mistakes import Misread
 from monitor.settings.readers import Reader
@@ -233,12 +233,13 @@ class ProfileShape(Shape):
 
 
 class StateShape(Shape):
-    """Where a mat's plug says what it draws."""
+    """Where a mat's plug says what it draws, or whether it is on."""
 
     topic: f.Topic = _needed("plugs/long")
     field: f.Pointer | None = None
     time: f.Pointer | None = None
     name: f.SenMLName | None = None
+    sends: f.PlugSends = Unit.WATT
 
 
 class MatShape(Shape):

@@ -12,7 +12,7 @@ from monitor.settings.corrections import check_corrections
 from monitor.settings.mistakes import Paper, Path, listed, quoted
 from monitor.settings.placements import check_placements, is_moved
 from monitor.settings.readers import in_yaml
-from monitor.settings.schema import SENDS, FileShape, ProbeShape
+from monitor.settings.schema import SENDS, FileShape, ProbeShape, StateShape
 
 Value: TypeAlias = tuple[str, str | None, str | None]
 """Topic, field and SenML name: no two probes may share all three."""
@@ -36,6 +36,7 @@ def check_probes(model: FileShape, paper: Paper, today: date) -> None:
     for key, mat in model.mats.items():
         if mat.state is not None:
             state = mat.state
+            _listens(paper, ("mats", key, "state"), state, model.site.id)
             _same_source(paper, taken, ("mats", key, "state"), (state.topic, state.field, state.name))
 
 
@@ -49,7 +50,7 @@ def _all_probes(model: FileShape) -> Iterator[tuple[Path, ProbeShape]]:
                 yield ("bins", bed, "zones", zone, "probes", key), probe
 
 
-def _listens(paper: Paper, path: Path, probe: ProbeShape, site: str) -> None:
+def _listens(paper: Paper, path: Path, probe: ProbeShape | StateShape, site: str) -> None:
     """Where in the message the value stands must fit together."""
     if not paper.whole(path):
         return

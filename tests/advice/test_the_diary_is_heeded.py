@@ -159,4 +159,4 @@ def test_a_mat_that_is_off_cannot_be_what_heats_and_is_still_looked_to():
     assert "switch long-mat off" == plug([HOT], switched(Deed.MAT_ON, 5), zones=zones)[0].words
     order, _ = plug([HOT], switched(Deed.MAT_OFF, 5), zones=zones)
     assert (Act.MAT_OFF, "see that long-mat is off") == (order.act, order.words)
-    assert "By the diary long-mat was switched off yesterday 21:10: then the heat is not its." in order.more
+    assert "By the diary long-mat is off since yesterday 21:10: then the heat is not its." in order.more

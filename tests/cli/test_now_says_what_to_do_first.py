@@ -39,7 +39,7 @@ def test_what_is_urgent_stands_before_what_is_not_and_before_the_bins(site, caps
         cold(house, plum_near=29.0)
     said, orders = site.says(capsys, "now"), site.tells(capsys, "now")["to_do"]
     titles = [line for line in said.splitlines() if line and line[0] != " "]
-    assert ["Urgent", "To do", "The bins", "The air"] == [t for t in titles if not t.endswith(".")]
+    assert ["Urgent", "To do", "The bins", "The mats", "The air"] == [t for t in titles if not t.endswith(".")]
     assert [True, False] == list(dict.fromkeys(order["urgent"] for order in orders))
     for urgent, title in ((True, "Urgent"), (False, "To do")):
         mine = [order for order in orders if order["urgent"] is urgent]

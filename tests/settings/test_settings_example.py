@@ -96,7 +96,14 @@ def test_the_bin_with_the_least_written(rules):
 
 
 def test_the_mat_and_the_people(rules):
-    expected = Mat("long-mat", (("fig", "west"), ("plum", "near")), Control.THERMOSTAT, 40.0, 23.0)
+    expected = Mat(
+        "long-mat",
+        (("fig", "west"), ("plum", "near")),
+        Control.THERMOSTAT,
+        40.0,
+        23.0,
+        Source("plugs/long", Unit.WATT, "/watts"),
+    )
     assert {"long-mat": expected} == rules.mats
     assert (
         Person("ana", ("phone", "mail"), time(21), time(7), frozenset(Ability), then="ben") == rules.people["ana"]

@@ -68,7 +68,6 @@ def test_no_room_is_there_for_the_other_rows():
     there = {path.relative_to(ROOT).with_suffix("").parts[0] for path in ROOT.rglob("*.py")}
     assert not there & {"web", "outdoors", "energy"}
     others = {
-        "mats.*.state",
         "channels.*.weekly_report",
         "page",
         "energy",

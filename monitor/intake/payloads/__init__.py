@@ -21,6 +21,7 @@ from monitor.intake.payloads.parts import (
     pointer,
     quantity,
     shown,
+    switched,
     walk,
     what_is_there,
 )
@@ -117,6 +118,7 @@ class _Topic:
     def __init__(self, topic: str) -> None:
         self._topic = topic
         self._plain: list[tuple[str, Convert | None]] = []
+        self._switches: list[str] = []
         self._json: list[_Place] = []
         self._senml: dict[str, list[Probe]] = {}
 
@@ -124,6 +126,8 @@ class _Topic:
         source = probe.source
         if source.name is not None:
             self._senml.setdefault(source.name, []).append(probe)
+        elif source.field is None and source.time is None and source.sends is Unit.SWITCH:
+            self._switches.append(probe.id)
         elif source.field is None and source.time is None:
             self._plain.append((probe.id, _FROM.get(source.sends)))
         else:
@@ -136,6 +140,8 @@ class _Topic:
         failed: list[tuple[str, Refused]] = []
         if self._plain:
             self._read_plain(payload, samples, failed)
+        if self._switches:
+            self._read_switch(payload, samples, failed)
         if self._json:
             self._read_json(payload, samples, failed)
         if self._senml:
@@ -153,6 +159,14 @@ class _Topic:
             failed.extend((probe, why) for probe, _ in self._plain)
             return
         samples.extend(Sample(probe, convert(value) if convert else value) for probe, convert in self._plain)
+
+    def _read_switch(self, payload: bytes, samples: list[Sample], failed: list[tuple[str, Refused]]) -> None:
+        try:
+            value = switched(payload)
+        except Refused as why:
+            failed.extend((plug, why) for plug in self._switches)
+            return
+        samples.extend(Sample(plug, value) for plug in self._switches)
 
     def _read_json(self, payload: bytes, samples: list[Sample], failed: list[tuple[str, Refused]]) -> None:
         try:
@@ -194,7 +208,7 @@ def _at_place(read: object, place: _Place) -> Sample:
             f"There is nothing at {place.source.field}; {what_is_there(read, place.field)}. Check the `field`."
         )
         raise Refused(RefusalKind.NOT_THERE, reason) from None
-    value = quantity(raw)
+    value = switched(raw) if place.source.sends is Unit.SWITCH else quantity(raw)
     if place.convert:
         value = place.convert(value)
     if place.time is None:
@@ -208,11 +222,11 @@ def _at_place(read: object, place: _Place) -> Sample:
 
 
 def _of_record(record: Record, probe: Probe, received_at: Millis) -> Sample:
-    if not isinstance(record.value, float):
+    if not isinstance(record.value, float) and probe.source.sends is not Unit.SWITCH:
         reason = f"The record {record.name} has no number as its value: name a record that has."
         raise Refused(RefusalKind.NOT_A_NUMBER, reason)
-    value = bounded(record.value, f"{record.value:.15g}")
-    convert = _of_unit(record.unit, probe)
+    value = _value_of(record, probe)
+    convert = None if probe.source.sends is Unit.SWITCH else _of_unit(record.unit, probe)
     if convert:
         value = convert(value)
     if record.at is not None:
@@ -220,6 +234,12 @@ def _of_record(record: Record, probe: Probe, received_at: Millis) -> Sample:
     if record.shift:
         plausible(received_at + record.shift, f"{record.shift / 1000:.15g}")
     return Sample(probe.id, value, None, record.shift)
+
+
+def _value_of(record: Record, probe: Probe) -> float:
+    if probe.source.sends is Unit.SWITCH or not isinstance(record.value, float):
+        return switched(record.value)
+    return bounded(record.value, f"{record.value:.15g}")
 
 
 def _no_record(name: str, records: Iterable[Record]) -> Refused:
@@ -255,6 +275,7 @@ _SENML: dict[Measures, dict[str, Convert | None]] = {
     Measures.TEMPERATURE: {"Cel": None, "K": _celsius_of_kelvin, "degF": _celsius_of_fahrenheit},
     Measures.HUMIDITY: {"%RH": None},
     Measures.MOISTURE: {"/": _percent_of_ratio, "%": _percent_of_ratio},
+    Measures.POWER: {"W": None},
 }
 """SenML units (RFC 8428 §12.1). Its `%` is the ratio 0..1, exactly like `/` (note 2)."""
 _COUNTED: dict[str, Convert | None] = {"count": None}

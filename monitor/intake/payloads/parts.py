@@ -98,6 +98,25 @@ def quantity(raw: object) -> float:
     raise Refused(RefusalKind.NOT_A_NUMBER, reason)
 
 
+_SWITCHED = {"on": 1.0, "true": 1.0, "1": 1.0, "off": 0.0, "false": 0.0, "0": 0.0}
+
+
+def switched(raw: object) -> float:
+    """1 for on and 0 for off: the word, true or false, 1 or 0, in whatever case. Raises Refused."""
+    text = (
+        raw.decode("utf-8", "replace")
+        if isinstance(raw, bytes)
+        else f"{raw:g}"
+        if type(raw) is float
+        else str(raw)
+    )
+    value = _SWITCHED.get(text.strip().lower())
+    if value is None:
+        reason = f"{shown(text)} is neither on nor off: a plug that sends watts needs `sends: W`."
+        raise Refused(RefusalKind.NOT_A_NUMBER, reason)
+    return value
+
+
 # JSON
 
 
