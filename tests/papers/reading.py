@@ -19,6 +19,7 @@ _NAMES = (
     "phone-url",
     "mail-url",
     "broker-password",
+    "broker.pem",
 )
 SECRETS = dict.fromkeys(_NAMES, "json://127.0.0.1/")
 """Every secret that a how-to names, as a variable and as a file."""
