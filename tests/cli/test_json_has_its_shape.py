@@ -135,10 +135,14 @@ def test_a_shape_that_does_not_fit_is_found_out(site, capsys):
     assert 5 == len(wrong)
 
 
+ELSEWHERE = {"export", "import"}
+"""Held to what they print, a row a line and an `ImportShape`, in tests/cli/test_readings_go_out_and_come_in.py."""
+
+
 def test_every_command_that_takes_json_is_held_to_a_shape():
     commands = next(a.choices for a in parser()._actions if isinstance(a.choices, dict))
     takes = {name for name, sub in commands.items() if "--json" in sub.format_help()}
-    assert takes == {words[0] for words, _ in COMMANDS}
+    assert takes == {words[0] for words, _ in COMMANDS} | ELSEWHERE
 
 
 def test_every_shape_and_every_field_says_what_it_is():
