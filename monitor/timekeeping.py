@@ -70,7 +70,9 @@ def _nothing_but_the_future(stretch: Stretch, now: Millis, documents: list[Stand
 
 
 def _lost(kept: Stretch | None, last: Millis | None) -> Iterable[Standing]:
-    if kept is None or kept.reckoning.belief is not Belief.UNSURE or last is None:
+    if kept is None or last is None or last < kept.begin:
+        return
+    if kept.reckoning.belief is not Belief.UNSURE or kept.reckoning.exact:
         return
     log.error(
         "the machine went off before the time was known: what was stamped from %s to %s is too early, nobody can say"
@@ -203,8 +205,9 @@ class Timekeeper:
         if not found.by and not found.overtaken:
             return None
         end = before.now(seen.ran)
-        above = self._store.mark() if found.settled else self._stretch.above
-        stretch = Stretch(found.after, self._stretch.begin + found.by, self._stretch.last, above)
+        stretch = replace(self._stretch, reckoning=found.after, begin=self._stretch.begin + found.by)
+        if found.settled:
+            stretch = Stretch(found.after, seen.wall, end, self._store.mark())
         power = self._power and self._power | {"back": self._power["back"] + found.by}
         self._store.shift(self._shift(found, stretch, power, end=end, now=seen.wall))
         self._power = power

@@ -300,3 +300,42 @@ def test_whatever_stands_between_rounds_and_holds_a_time_is_moved():
     kinds = {kind for kind, _ in CONTROL.store.load().standing}
     assert {"condition", "probe", "bin", "clock"} <= kinds
     assert kinds <= STANDING.keys() | {"bin", "clock"}
+
+
+def test_two_proofs_that_contradict_each_other_stop_nothing():
+    """A time server that is wrong by a week, and then right: what it stamped in the future is nobody's newest word."""
+    board = Board(rules=orchard.rules(bins=(orchard.FIG,), people=(awake(orchard.ANA),)), synced=True)
+    board.start()
+    board.say(**warm())
+    board.later(15)
+    board.off = 7 * DAY
+    board.say(**warm())
+    board.later(15).say(**warm())
+    assert board.kept("fig-west")[-1][0] > board.truth
+    board.power_off(10, "right")
+    board.set_clock().say(**warm())
+    assert all(at <= board.truth for at, _ in board.kept("fig-west"))
+    assert board.truth == board.rounds.stands.memory["fig-west"].last_at
+    assert {"fig-west", "fig-mat", "fig-east"} == {u.probe for u in board.store.undated()}
+    board.later(15).say(**warm(celsius=18.0))
+    board.later(15).say(**warm(celsius=11.0))
+    assert ("ana", "fig", "cold", "raised") in board.told()
+
+
+def test_a_boot_that_heard_nothing_has_lost_nothing():
+    board = Board(rules=orchard.rules(bins=(orchard.FIG,), people=()))
+    board.say(**warm())
+    board.power_off(60, "epoch")
+    board.power_off(60, "right")
+    assert ("clock", "lost") not in board.store.load().standing
+
+
+def test_a_proven_time_that_somebody_stepped_away_from_is_not_lost_with_the_power():
+    board = Board(rules=orchard.rules(bins=(orchard.FIG,), people=()), synced=True)
+    board.start()
+    board.say(**warm())
+    board.synced, board.off = False, -2 * DAY
+    board.later(15).say(**warm())
+    assert [orchard.ms("10:00"), orchard.ms("10:15")] == [at for at, _ in board.kept("fig-west")]
+    board.power_off(60, "right")
+    assert ("clock", "lost") not in board.store.load().standing
