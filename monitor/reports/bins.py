@@ -7,7 +7,7 @@ outside before its delay is full, and inside again before its alarm is over.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from monitor import words
 from monitor.advice.present import present
@@ -15,6 +15,7 @@ from monitor.alarms.cycle import Alarm
 from monitor.checks.delays import Phase, PhaseName
 from monitor.checks.findings import AlarmKey, Condition, Kind, Subject
 from monitor.checks.memory import ProbeMemory
+from monitor.checks.squeezes import STATISTIC
 from monitor.checks.watches import subjects, watches
 from monitor.readings import Measures, Millis
 from monitor.reports.probes import Heard, value_facts
@@ -52,6 +53,8 @@ class Scene:
     """The same probes' memory alone."""
     alarms: Sequence[Alarm]
     phases: Mapping[str, Phase]
+    hands: Mapping[str, Sequence[str]] = field(default_factory=dict)
+    """By bin, what is said of its moisture where no calibrated probe is (`reports.hands`)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -209,6 +212,8 @@ def _alarm_words(alarm: Alarm, saying: Saying) -> str:
     number = f"alarm {alarm.number}"
     if not alarm.active:
         return f"{CALLED.get(alarm.key.condition, alarm.key.condition)} is over and not seen yet ({number})"
+    if alarm.evidence.statistic == STATISTIC:
+        return f"{CALLED[alarm.key.condition]} by a squeeze of the hand ({number})"
     if alarm.key.condition in CONDITION.values():
         return f"{number} ({saying.about(alarm.key, alarm.level).partition(': ')[2]}) has still to end"
     if alarm.key.subject.kind is Kind.PROBE:
@@ -227,7 +232,7 @@ def _inside_words(
         if right:
             yield _right_words(right, scene, named=len(right) < len(known))
         elif not known:
-            yield from _unknown_words(bed, measures)
+            yield from _unknown_words(bed, measures, scene.hands.get(bed.id, ()))
 
 
 def _right_words(right: Sequence[_Judged], scene: Scene, *, named: bool) -> str:
@@ -259,11 +264,13 @@ def _band(limits: Limits, unit: str, scene: Scene) -> str:
     return f"comfort up to {limit_words(high.value, unit, units)}" if high is not None else ""
 
 
-def _unknown_words(bed: Bin, measures: Measures) -> Iterator[str]:
+def _unknown_words(bed: Bin, measures: Measures, hands: Sequence[str]) -> Iterator[str]:
     probes = [p for z in bed.zones if z.role is Role.LIVING for p in z.probes if p.measures is measures]
     if measures is Measures.TEMPERATURE:
         yield "nobody knows how warm it is"
     elif any(p.judged for p in probes):
         yield "nobody knows how moist it is"
     elif probes:
-        yield "moisture is shown, not judged: no calibration"
+        yield "moisture is shown, not judged: no calibration" + "".join(f"; {said}" for said in hands)
+    else:
+        yield from hands

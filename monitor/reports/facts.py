@@ -13,6 +13,7 @@ from monitor.notify.text import sentence
 from monitor.readings import MINUTE, Millis
 from monitor.reports import clock, held
 from monitor.reports.bins import Scene, bin_facts
+from monitor.reports.hands import by_hand
 from monitor.reports.mats import mat_facts
 from monitor.reports.notes import note_facts
 from monitor.reports.probes import Heard, heard, value_facts
@@ -40,7 +41,8 @@ def now_facts(store: Store, rules: Rules, at: Millis) -> NowShape:
     orders = to_do(past, saying)
     advised = {number for order in orders for number in order["alarms"]}
     unadvised = [a for a in past.alarms if a.active and not a.suppressed and a.number not in advised]
-    scene = Scene(saying, probes, memory=memory, alarms=past.alarms, phases=phases)
+    hands = by_hand(store, rules, past.standing, saying)
+    scene = Scene(saying, probes, memory=memory, alarms=past.alarms, phases=phases, hands=hands)
     return {
         "site": rules.site.name,
         "units": str(rules.site.units),

@@ -190,3 +190,44 @@ def test_a_probe_that_was_moved_is_listed_once_where_it_stands(tmp_path, noon, c
         z["id"]: [v["probe"] for v in z["values"]] for b in site.tells(capsys, "now")["bins"] for z in b["zones"]
     }
     assert (["fig-damp"], ["plum-near", "fig-east"]) == (zones["east"], zones["near"])
+
+
+def test_now_says_which_way_it_goes_and_asks_for_a_hand_once_a_week(tmp_path, noon, capsys):
+    site = living(tmp_path, UNCALIBRATED)
+    with site.lived() as house:
+        speak(house, 8, **(ALL | {"fig_damp": lambda day: 1600 + 15 * day + round(37 * day) % 5}))
+
+    def fig():
+        return next(b["sentence"] for b in site.tells(capsys, "now")["bins"] if b["id"] == "fig")
+
+    assert "no calibration; fig-damp: its counts rose by " in fig()
+    assert "squeeze a handful and say what it did: `vermistat squeeze fig`" in fig()
+    with site.lived() as house:
+        hands(house, (24, "holds", "zone:fig.west"))
+    assert "; a hand felt 60 to 70 % at yesterday 12:00" in fig()
+    assert "squeeze a handful" not in fig()
+
+
+def test_a_squeeze_too_old_to_be_judged_by_is_said_to_be_and_after_a_week_another_is_asked_for(
+    tmp_path, noon, capsys
+):
+    for days, said in ((5, "12:00, too long ago to be judged by"), (8, "`vermistat squeeze fig`")):
+        folder = tmp_path / str(days)
+        folder.mkdir()
+        site = living(folder, UNCALIBRATED)
+        with site.lived() as house:
+            speak(house, **ALL)
+            hands(house, (24 * days, "holds", "bin:fig"))
+        assert said in site.says(capsys, "now")
+
+
+def test_a_bin_without_a_moisture_probe_is_not_asked_but_says_what_a_hand_felt(tmp_path, noon, capsys):
+    site = living(tmp_path)
+    with site.lived() as house:
+        speak(house, **ALL)
+    assert "squeeze" not in site.says(capsys, "now")
+    with site.lived() as house:
+        hands(house, (2, "crumbles", "bin:plum"))
+    said = site.says(capsys, "now")
+    assert "too dry by a squeeze of the hand (alarm 1)" in said
+    assert "a hand felt 0 to 55 % at 10:00" in said
