@@ -168,6 +168,8 @@ class Stood:
     squeezes: Squeezes = field(default_factory=dict)
     read_since: Mapping[str, ReadSince] = field(default_factory=dict)
     """Probe id → how it is read and since when that counts, of probes that are compared with others."""
+    compared: Mapping[str, str] | None = None
+    """The book's `compared` that `read_since` was last held against."""
     last_word: Mapping[str, Millis] = field(default_factory=dict)
     """Bin id → when it was last said that somebody works in it, or no longer does."""
     diary: tuple[Entry, ...] = ()
@@ -240,7 +242,7 @@ class _Desk:
         self.known_since = dict(stood.known_since)
         self.shelves, self.works = dict(stood.shelves), dict(stood.works)
         self.squeezes = dict(stood.squeezes)
-        self.read_since = dict(stood.read_since)
+        self.read_since = stood.read_since
         self.last_word = dict(stood.last_word)
         self.unshelved: dict[str, Ended] = {}
         self.returned: dict[str, Ended] = {}
@@ -421,10 +423,10 @@ def _look_at_the_rest(desk: _Desk) -> None:
 
 
 def _look_at_neighbours(desk: _Desk, standing: Collection[AlarmKey]) -> None:
-    since = {probe: at for probe, (_, at) in desk.read_since.items()}
-    for group in desk.book.groups:
+    for group in desk.book.groups if desk.arrived.days else ():
         days = desk.arrived.days.get(group.id)
         if days is not None:
+            since = {p.id: desk.read_since[p.id][1] for p in group.probes}
             desk.step(look_at_neighbours(group, days, since=since, standing=standing, now=desk.now))
     desk.step(not_compared(standing, desk.book.compared, desk.now))
 
@@ -436,14 +438,13 @@ def _compare_anew(desk: _Desk) -> None:
     drifting = {a.number: a.key.subject.id for a in desk.alarms.values() if a.key.condition is Condition.DRIFTING}
     seen_to = {drifting[e.alarm] for e in desk.diary if e.deed is Deed.DONE and e.alarm in drifting}
     seen_to |= {e.id for e in desk.diary if e.deed is Deed.MOVED and e.subject.startswith("probe:")}
+    if not seen_to and desk.stood.compared is desk.book.compared:
+        return  # the common case, cheaply
+    since = {}
     for probe, print_ in desk.book.compared.items():
-        known = desk.read_since.get(probe)
-        if known is None:
-            desk.read_since[probe] = (print_, 0)
-        elif known[0] != print_ or probe in seen_to:
-            desk.read_since[probe] = (print_, desk.now)
-    for probe in [p for p in desk.read_since if p not in desk.book.compared]:
-        del desk.read_since[probe]
+        known = desk.read_since.get(probe, (print_, 0))
+        since[probe] = (print_, desk.now) if known[0] != print_ or probe in seen_to else known
+    desk.read_since = since
 
 
 def _suppress(desk: _Desk) -> None:
@@ -575,6 +576,7 @@ def _told(desk: _Desk, fresh_advice: Sequence[Advice]) -> Outcome:
             works=desk.works,
             squeezes=desk.squeezes,
             read_since=desk.read_since,
+            compared=desk.book.compared,
             last_word=desk.last_word,
             diary=(*stood.diary, *needed(desk.diary)),
             ledger=planned.ledger,
@@ -651,7 +653,8 @@ def _standing(stood: Stood, desk: _Desk) -> Iterable[Standing]:
             yield Standing("probe", probe, json.dumps(since))
     yield from _changed(SHELF, stood.shelves, desk.shelves, text=shelf_text)
     yield from _changed(WORK, _keyed(stood.works), _keyed(desk.works), text=work_text)
-    yield from _changed(READ_SINCE, _probed(stood.read_since), _probed(desk.read_since), text=json.dumps)
+    if desk.read_since is not stood.read_since:
+        yield from _changed(READ_SINCE, _probed(stood.read_since), _probed(desk.read_since), text=json.dumps)
     yield from _changed(SQUEEZE, stood.squeezes, desk.squeezes, text=squeeze_text)
     yield from _changed(LAST_WORD, _keyed(stood.last_word), _keyed(desk.last_word), text=json.dumps)
     if stood.prints is not desk.book.prints:

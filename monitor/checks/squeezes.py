@@ -91,6 +91,8 @@ def look_at_squeezes(
     """What the squeezes of the last days say of the subjects for which no calibrated probe speaks. `standing` are the keys of
     the alarms whose condition is there.
     """
+    if not squeezes:
+        return []
     touched = {key.partition(":")[2].partition(".")[0] for key in squeezes}
     return [
         finding
