@@ -37,7 +37,9 @@ class Heard:
 
 def heard(store: Store, probes: Iterable[Probe]) -> dict[str, Heard]:
     """By probe id, as far as the checks themselves look back for it."""
-    return {probe.id: _heard(probe, store.latest(probe.id, GAPS + 1)) for probe in probes}
+    all_ = list(probes)
+    newest = store.latest_of([probe.id for probe in all_], GAPS + 1)
+    return {probe.id: _heard(probe, newest[probe.id]) for probe in all_}
 
 
 def _heard(probe: Probe, readings: list[Reading]) -> Heard:

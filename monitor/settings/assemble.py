@@ -19,6 +19,7 @@ from monitor.rules import (
     PATIENCE,
     Ability,
     Bin,
+    Limits,
     Mat,
     Person,
     Place,
@@ -84,8 +85,11 @@ def broker(shape: BrokerShape, password: Secret | None, ca_file: FilePath | None
 
 def version_of(made: Rules) -> str:
     """Ten hexadecimal digits that change when, and only when, something changes that is judged by."""
-    plain = json.dumps(_plain(replace(made, version="")), sort_keys=True, separators=(",", ":"))
-    return hashlib.sha256(plain.encode()).hexdigest()[:10]
+    return _digest(_Plain().of(replace(made, version="")))[:10]
+
+
+def _digest(plain: object) -> str:
+    return hashlib.sha256(json.dumps(plain, sort_keys=True, separators=(",", ":")).encode()).hexdigest()
 
 
 _AS_IT_IS = (str, float, int, bool, type(None))
@@ -96,21 +100,31 @@ def _names(kind: Any) -> tuple[str, ...]:
     return tuple(field.name for field in fields(kind))
 
 
-def _plain(value: object) -> object:
-    """Any frozen value as JSON, the same on every machine and in every run."""
-    if type(value) in _AS_IT_IS:
-        return value
-    if isinstance(value, Enum):
-        return value.value
-    if isinstance(value, date | time):
-        return value.isoformat()
-    if isinstance(value, tuple | frozenset):
-        inner = [_plain(each) for each in value]
-        return inner if isinstance(value, tuple) else sorted(inner, key=str)
-    if isinstance(value, Mapping):
-        return {str(_plain(key)): _plain(each) for key, each in value.items()}
-    kind: Any = type(value)
-    return {name: _plain(getattr(value, name)) for name in _names(kind)}
+class _Plain:
+    """Any frozen value as JSON, the same on every machine and in every run. Limits, of which a zone has the same as its
+    bin and a bin the same as its neighbours, stand as a digest that is made once.
+    """
+
+    def __init__(self) -> None:
+        self._known: dict[Limits, str] = {}
+
+    def of(self, value: object) -> object:
+        if type(value) in _AS_IT_IS:
+            return value
+        if isinstance(value, Limits):
+            return self._known.get(value) or self._known.setdefault(value, _digest(self._fields(value)))
+        if isinstance(value, Enum | date | time):
+            return value.value if isinstance(value, Enum) else value.isoformat()
+        if isinstance(value, tuple | frozenset):
+            inner = [self.of(each) for each in value]
+            return inner if isinstance(value, tuple) else sorted(inner, key=str)
+        if isinstance(value, Mapping):
+            return {str(self.of(key)): self.of(each) for key, each in value.items()}
+        return self._fields(value)
+
+    def _fields(self, value: object) -> dict[str, object]:
+        kind: Any = type(value)
+        return {name: self.of(getattr(value, name)) for name in _names(kind)}
 
 
 def _bin(key: str, bed: BinShape, climate: BinClimate, only_place: str, tz: str) -> Bin:

@@ -24,7 +24,10 @@ def _needed(example: Any) -> Any:
 class Shape(BaseModel):
     """Strict: no key that is not ours, nothing repeated in errors, nothing changed once read."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, hide_input_in_errors=True)
+    # built with the whole file when that is first read: each by itself too would cost every command its time
+    model_config = ConfigDict(
+        extra="forbid", frozen=True, strict=True, hide_input_in_errors=True, defer_build=True
+    )
 
 
 class SecretShape(Shape):

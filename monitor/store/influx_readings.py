@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections import defaultdict
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from itertools import chain
 from pathlib import Path
 from typing import Protocol
@@ -100,6 +100,10 @@ class InfluxReadings(SqliteStore):
         if start >= before or start >= end:
             return here
         return _united(self._there(probe, start, min(end, before)), here)
+
+    def latest_of(self, probes: Collection[str], count: int = 1) -> dict[str, list[Reading]]:
+        """As promised, one probe after the other: most of what is wanted lies here."""
+        return {probe: self.latest(probe, count) for probe in probes}
 
     def latest(self, probe: str, count: int = 1, upto_arrival: int | None = None) -> list[Reading]:
         """As promised. While the server cannot be asked: what lies here, which is `NEWEST` at least."""

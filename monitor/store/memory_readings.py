@@ -5,7 +5,7 @@ from __future__ import annotations
 import threading
 from bisect import bisect_left, bisect_right, insort
 from collections import Counter, deque
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import replace
 from functools import wraps
 from itertools import groupby, pairwise
@@ -108,6 +108,11 @@ class MemoryReadings:
 
     def _upto(self, probe: str, arrival: int | None) -> list[Reading]:
         return [r for r in self._series.get(probe, []) if arrival is None or r.arrival <= arrival]
+
+    @whole
+    def latest_of(self, probes: Collection[str], count: int = 1) -> dict[str, list[Reading]]:
+        """As promised."""
+        return {probe: newest(self._upto(probe, None), count) for probe in probes}
 
     @whole
     def unchanged_since(self, probe: str, upto_arrival: int | None = None) -> Millis | None:

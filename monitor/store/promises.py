@@ -10,7 +10,7 @@ a `float` come back as floats. After `close` every call raises StoreError.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field, fields
 from typing import Protocol
 
@@ -90,6 +90,11 @@ class Readings(Protocol):
 
     def latest(self, probe: str, count: int = 1, upto_arrival: int | None = None) -> list[Reading]:
         """The newest `count` readings by time, newest last; only arrivals up to `upto_arrival` if given."""
+
+    def latest_of(self, probes: Collection[str], count: int = 1) -> dict[str, list[Reading]]:
+        """The newest `count` readings of each of these probes as `latest` has them, seen in one look: for whoever wants
+        hundreds of probes at once.
+        """
 
     def unchanged_since(self, probe: str, upto_arrival: int | None = None) -> Millis | None:
         """The time of the oldest reading in the unbroken newest run of equal values, None without readings;

@@ -160,6 +160,7 @@ class Both(RuleBasedStateMachine):
             self.both(lambda s, p=probe: s.buckets(p, start, end, width))
             self.both(lambda s, p=probe: s.latest(p, limit, arrival))
             self.both(lambda s, p=probe: s.unchanged_since(p, arrival))
+        self.both(lambda s: s.latest_of(PROBES, limit))
         self.both(lambda s: s.after(arrival or 0, limit))
         self.both(lambda s: s.after(arrival or 0))
         self.both(lambda s: s.transitions(T0, T0 + length, limit))

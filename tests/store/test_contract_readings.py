@@ -172,6 +172,15 @@ def test_latest_is_the_newest_by_time_newest_last(store):
     assert [] == store.latest("fig-west", 0) == store.latest("nobody")
 
 
+def test_latest_of_several_is_the_latest_of_each(store):
+    store.keep(batch(*(reading(minute=n, value=n) for n in (5, 9, 1, 7, 3)), reading("fig-east", 2, 40)))
+    store.keep(batch(reading("fig-east", 1, 41), reading("plum-near", 4, 42)))
+    probes = ["fig-west", "fig-east", "nobody"]
+    assert {p: store.latest(p, 2) for p in probes} == store.latest_of(probes, 2)
+    assert {p: store.latest(p, 50) for p in probes} == store.latest_of(probes, 50)
+    assert {} == store.latest_of([], 3)
+
+
 def test_latest_can_pass_over_what_arrived_later(store):
     store.keep(batch(*(reading(minute=n, value=n) for n in (5, 9, 1, 7, 3))))
     assert [5.0] == [r.value for r in store.latest("fig-west", 1, upto_arrival=1)]
