@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 
 from monitor.advice.acts import OPPOSITES, Act
 from monitor.advice.decide import decide
+from monitor.advice.present import Drawn
 from monitor.advice.scene import Scene, hottest_allowed
 from monitor.diary import Deed, in_force
 from monitor.readings import HOUR, Measures
@@ -101,12 +102,16 @@ def test_nothing_is_ordered_that_a_bin_cannot_do(standing, zones, shed, at):
 
 
 AT = ms("09:10")
+PLUGS = st.dictionaries(
+    st.sampled_from(["mat-0", "mat-1"]),
+    st.builds(Drawn, st.booleans(), st.none() | st.floats(0, 100), st.integers(AT - 3 * HOUR, AT)),
+)
 
 
 @MANY
-@given(alarms(), ZONES_NOW, wired_sheds(), diaries(upto=AT))
-def test_several_plugs_and_a_diary_are_still_one_decision(standing, zones, shed, diary):
-    orders = decide("shed", rules=shed, alarms=standing, zones=zones, at=AT, diary=diary).orders
+@given(alarms(), ZONES_NOW, wired_sheds(), diaries(upto=AT), PLUGS)
+def test_several_plugs_and_a_diary_are_still_one_decision(standing, zones, shed, diary, plugs):
+    orders = decide("shed", rules=shed, alarms=standing, zones=zones, at=AT, diary=diary, plugs=plugs).orders
     at_plugs = [o.target for o in orders if o.target in shed.mats]
     assert len(at_plugs) == len(set(at_plugs)), "one order a plug"
     heated = {bed for o in orders if o.act in ON for bed in o.bins}
@@ -135,3 +140,12 @@ def test_a_watered_bin_is_not_watered_again_within_hours(standing, zones, shed, 
     orders = decide("shed", rules=shed, alarms=standing, zones=zones, at=AT, diary=diary).orders
     recent = {e.bed for e in in_force(diary, AT) if e.deed is Deed.WATERED and AT - e.at < 6 * HOUR}
     assert not {o.target for o in orders if o.act is Act.WATER} & recent
+
+
+@MANY
+@given(alarms(), ZONES_NOW, wired_sheds(), PLUGS)
+def test_no_mat_whose_plug_draws_is_told_to_be_switched_on(standing, zones, shed, plugs):
+    orders = decide("shed", rules=shed, alarms=standing, zones=zones, at=AT, plugs=plugs).orders
+    by_hand = {m.id for m in shed.mats.values() if m.control is not Control.THERMOSTAT}
+    told = {o.target for o in orders if o.act is Act.MAT_ON} & by_hand
+    assert not told & {mat for mat, plug in plugs.items() if plug.on}

@@ -7,7 +7,7 @@ from datetime import datetime
 
 import pytest
 
-from cli.keeping import Site
+from cli.keeping import SETTINGS, Site
 from cli.running import begun, daemon, until, vermistat
 from parts.mosquitto import Mosquitto
 from parts.publisher import publish
@@ -125,3 +125,14 @@ def test_a_dated_message_outlives_a_daemon_that_is_killed_with_it_in_hand(tmp_pa
         assert ("fig", "ana") == (work["bin"], work["who"])
         begun_at, ends_at = (datetime.fromisoformat(work[key]).timestamp() for key in ("since", "until"))
         assert (int(said["at"]), 90 * 60) == (begun_at, ends_at - begun_at)
+
+
+def test_what_a_plug_draws_is_kept_and_shown(tmp_path, broker):
+    plugged = SETTINGS.replace("control: hand}", "control: hand, state: {topic: plugs/long, field: /watts}}")
+    site = Site(tmp_path, port=broker.port, text=plugged)
+    with daemon(site.file):
+        publish(broker.port, [("plugs/long", b'{"watts": 38.5}'), ("probes/plum-near", b"18")])
+        (mat,) = until(lambda: [mat for mat in facts(site, "now")["mats"] if mat["on"]])
+        assert ("long-mat", 38.5, "plug") == (mat["id"], mat["watts"], mat["told_by"])
+    (mat,) = facts(site, "now")["mats"]
+    assert 38.5 == mat["watts"]
