@@ -14,7 +14,9 @@ from monitor.store.promises import Store
 log = logging.getLogger(__name__)
 
 AT_ONCE = 10
-"""Groups that are read in one round at most: ten thousand bins take most of a day, and no round is long."""
+"""Groups that are read in one round at most, of which one with its whole past: that is some hundred thousand readings
+of each probe, and no round may be long.
+"""
 LEAST_OF_A_DAY = 4
 """Readings that make a day's mean (proposal)."""
 
@@ -38,7 +40,7 @@ class Neighbours:
         cannot tell now is asked again at the next round.
         """
         today = now // DAY
-        mine = [g for g in self._groups if self._looked.get(g.id) != today][:AT_ONCE]
+        mine = self._next(today)
         found: dict[str, Mapping[str, Days]] = {}
         try:
             for group in mine:
@@ -47,6 +49,12 @@ class Neighbours:
         except StoreError as error:
             log.warning("thermometers are not compared with their neighbours now: %s", error)
         return found
+
+    def _next(self, today: int) -> list[Group]:
+        waiting = [g for g in self._groups if self._looked.get(g.id) != today]
+        new = {g.id for g in waiting if any(p.id not in self._read_to for p in g.probes)}
+        first = [g for g in waiting if g.id in new][:1]
+        return first + [g for g in waiting if g.id not in new][: AT_ONCE - 1]
 
     def _of(self, probe: str, today: int) -> Days:
         first = max(today - LOOKS_BACK // DAY, 0)

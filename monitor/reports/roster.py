@@ -154,7 +154,7 @@ def _row(one: Placed, table: _Table) -> ProbeRowShape:
         "refused": list(table.refused.get(probe.id, ())),
         "contradicted": table.contradicted.get(probe.id, 0),
         "undated": table.undated.get(probe.id, 0),
-        "calibration": _calibration(probe),
+        "calibration": _calibration(probe, saying),
         "trend": _trend(probe, table),
         "hand": _hand(one, table),
         "suggested": list(_lines(points)) if points else [],
@@ -167,14 +167,18 @@ def _day(store: Store, probe: Probe, at: Millis) -> tuple[int, float | None]:
     return len(day), round(sum(r.quality.trusted for r in day) / len(day), 4) if day else None
 
 
-def _calibration(probe: Probe) -> str:
+def _calibration(probe: Probe, saying: Saying) -> str:
     if probe.measures is Measures.MOISTURE:
         if not probe.judged:
             return "none: shown, not judged"
         days = [p.taken for p in probe.calibration if p.taken is not None]
         return f"{len(probe.calibration)} points" + (f", the oldest of {min(days).isoformat()}" if days else "")
     if probe.offset or probe.scale != 1.0:
-        return f"times {probe.scale:g}, {'plus' if probe.offset >= 0 else 'minus'} {abs(probe.offset):g}"
+        heat = probe.measures is Measures.TEMPERATURE
+        by = words.difference(probe.offset, saying.units) if heat else f"{abs(probe.offset):g} points"
+        parts = [f"times {probe.scale:g}"] if probe.scale != 1.0 else []
+        parts += [f"{'plus' if probe.offset > 0 else 'minus'} {by}"] if probe.offset else []
+        return ", ".join(parts)
     return "as it speaks"
 
 

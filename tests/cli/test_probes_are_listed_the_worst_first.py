@@ -231,3 +231,14 @@ def test_a_bin_without_a_moisture_probe_is_not_asked_but_says_what_a_hand_felt(t
     said = site.says(capsys, "now")
     assert "too dry by a squeeze of the hand (alarm 1)" in said
     assert "a hand felt 0 to 55 % at 10:00" in said
+
+
+def test_a_correction_is_told_in_the_sites_units_and_shown_in_the_value(tmp_path, noon, capsys):
+    text = SETTINGS.replace("topic: probes/fig-west}", "topic: probes/fig-west, offset: 0.9 °F, scale: 1.02}")
+    site = living(tmp_path, text, units="us")
+    with site.lived() as house:
+        speak(house, **ALL)
+    west = row(site.tells(capsys, "probes"), "fig-west")
+    assert "times 1.02, plus 0.9 °F" == west["calibration"]
+    assert 23.0 * 1.02 + 0.5 == west["value"]
+    assert "75.1 °F, heard 0 s ago" in site.says(capsys, "probes")

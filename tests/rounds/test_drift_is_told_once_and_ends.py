@@ -188,7 +188,9 @@ def test_a_large_site_is_read_a_few_groups_a_round():
         for n in range(AT_ONCE + 3)
     }
     neighbours = Neighbours(MemoryStore(), replace(rules(), bins=beds))
-    assert [AT_ONCE, 3, 0] == [len(neighbours.due(NOW)) for _ in range(3)]
+    assert [1] * (AT_ONCE + 3) + [0] == [len(neighbours.due(NOW)) for _ in range(AT_ONCE + 4)]
+    # whose past is known is read in less
+    assert [AT_ONCE - 1, 4, 0] == [len(neighbours.due(NOW + DAY)) for _ in range(3)]
 
 
 def test_days_too_long_ago_are_forgotten():
