@@ -417,7 +417,14 @@ def _look_at_the_rest(desk: _Desk) -> None:
     _look_at_neighbours(desk, standing)
     desk.step(look_at_squeezes(beds, desk.squeezes, memory=desk.memory, standing=standing, now=desk.now))
     desk.step(
-        look_at_power(outage, probes=desk.book.roll.probes, memory=desk.memory, now=desk.now, standing=standing)
+        look_at_power(
+            outage,
+            probes=desk.book.roll.probes,
+            memory=desk.memory,
+            now=desk.now,
+            standing=standing,
+            plugs=desk.book.rules.plugs() if outage else (),
+        )
     )
     desk.step(look_at_system(system, rules=desk.book.rules, now=desk.now, standing=standing))
 

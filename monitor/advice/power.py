@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from monitor import words
 from monitor.advice import cautions
 from monitor.advice.acts import Act, Order
 from monitor.advice.daytime import before_the_night
+from monitor.advice.present import Drawn
 from monitor.advice.scene import Scene
 from monitor.alarms.cycle import Alarm
 from monitor.checks.findings import Condition
@@ -35,21 +36,34 @@ def power_orders(scene: Scene) -> list[Order]:
 
 
 def _look_round(scene: Scene, alarm: Alarm) -> Order:
-    mats = list(scene.rules.mats)
+    mats, plugs = list(scene.rules.mats), _spoken(scene, alarm)
+    unsure = [mat for mat in mats if mat not in plugs or not plugs[mat].on]
     text = alarm.evidence.arithmetic.rstrip(".")
     back = words.clock_time(alarm.since, scene.tz, scene.at)
     return Order(
         act=Act.SYSTEM_CHECK,
         target=str(alarm.key.condition),
-        words=_words(mats),
+        words=_words(unsure),
         why=f"{text[:1].upper()}{text[1:]}; power back at {back}.",
-        cautions=cautions.that_belong(Act.MAT_CHECK, mat=True, first=(cautions.RCD,)) if mats else (),
-        more=(*_beds(scene), *(MATS if mats else ()), PROBES),
-        needs=Ability.MATS if mats else None,
+        cautions=cautions.that_belong(Act.MAT_CHECK, mat=True, first=(cautions.RCD,)) if unsure else (),
+        more=(*_plugs(plugs), *_beds(scene), *(MATS if unsure else ()), PROBES),
+        needs=Ability.MATS if unsure else None,
         by=before_the_night(alarm.raised_at, scene.tz),
         alarms=(alarm.number,),
         fact=f"power came back at {back}",
     )
+
+
+def _spoken(scene: Scene, alarm: Alarm) -> dict[str, Drawn]:
+    """What plugs have said since the power came back."""
+    return {mat: said for mat, said in scene.plugs.items() if said.at >= alarm.since}
+
+
+def _plugs(plugs: Mapping[str, Drawn]) -> Iterator[str]:
+    for mat, said in plugs.items():
+        draws = "" if said.watts is None else f", it draws {said.watts:.0f} W"
+        held = "" if said.on else "; a thermostat may hold it off"
+        yield f"By its plug {mat} is {'on again' if said.on else 'off'}{draws}{held}."
 
 
 def _beds(scene: Scene) -> Iterator[str]:

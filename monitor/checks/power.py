@@ -57,14 +57,18 @@ def look_at_power(
     memory: Mapping[str, ProbeMemory],
     now: Millis,
     standing: Collection[AlarmKey],
+    plugs: Iterable[str] = (),
 ) -> list[Finding]:
-    """That the power came back, once; and, long after, that it is over."""
+    """That the power came back, once; and, long after, that it is over. `plugs` are the ids of what speaks for mats:
+    waited for, and not counted among the probes.
+    """
     if outage is None or now >= outage.back + STANDS:
         return [Finding(KEY, None, now, now, Evidence("that is long ago"))] if KEY in standing else []
     if KEY in standing:
         return []
     silent = [p.probe for p in probes if not _has_spoken(memory.get(p.probe.id), outage)]
-    waiting = now < outage.back + WAIT and (silent or outage.belief is not Belief.PROVEN)
+    awaited = silent or not all(_has_spoken(memory.get(plug), outage) for plug in plugs)
+    waiting = now < outage.back + WAIT and (awaited or outage.belief is not Belief.PROVEN)
     if waiting or _was_brief(outage):
         return []
     count = sum(1 for _ in probes)

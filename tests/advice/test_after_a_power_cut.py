@@ -4,7 +4,8 @@ from dataclasses import replace
 
 from monitor.advice import cautions
 from monitor.advice.acts import Act
-from monitor.advice.present import Present
+from monitor.advice.decide import decide
+from monitor.advice.present import Drawn, Present
 from monitor.checks.findings import Condition
 from monitor.notify.text import compose
 from monitor.readings import MINUTE
@@ -51,6 +52,30 @@ def test_many_mats_are_counted():
     mats = [replace(LONG_MAT, id=f"mat-{n}") for n in range(5)]
     assert "see that mat-0 and mat-1 are on again" == order(rules(mats=mats[:2])).words
     assert "see that all 5 mats are on again" == order(rules(mats=mats)).words
+
+
+def after(**plugs):
+    """The order when mats' plugs have said something: `long_mat=Drawn(...)`."""
+    mats = [replace(LONG_MAT, id=name.replace("_", "-")) for name in ("long_mat", "wide_mat")]
+    said = {name.replace("_", "-"): drawn for name, drawn in plugs.items()}
+    (found,) = decide("", rules=rules(mats=mats), alarms=[CUT], zones={}, at=ms("02:10"), plugs=said).orders
+    return found
+
+
+def test_a_mat_whose_plug_says_that_it_is_on_again_need_not_be_looked_at():
+    found = after(long_mat=Drawn(True, 38.4, CUT.since))
+    assert "see that wide-mat is on again" == found.words
+    assert "By its plug long-mat is on again, it draws 38 W." == found.more[0]
+    both = after(long_mat=Drawn(True, 38.4, CUT.since), wide_mat=Drawn(True, None, CUT.since + 1))
+    assert ("see that every probe is back", None, ()) == (both.words, both.needs, both.cautions)
+    assert "By its plug wide-mat is on again." == both.more[1]
+
+
+def test_a_plug_that_says_off_or_has_said_nothing_since_proves_nothing():
+    found = after(long_mat=Drawn(False, 0.2, CUT.since), wide_mat=Drawn(True, 38.0, CUT.since - 1))
+    assert "see that long-mat and wide-mat are on again" == found.words
+    assert "By its plug long-mat is off, it draws 0 W; a thermostat may hold it off." == found.more[0]
+    assert not any("By its plug wide-mat" in line for line in found.more)
 
 
 def test_without_mats_the_probes_are_looked_at():

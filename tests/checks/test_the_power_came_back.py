@@ -56,6 +56,17 @@ def test_it_is_said_as_soon_as_everybody_has_spoken():
     )
 
 
+def test_the_plugs_of_mats_are_waited_for_and_not_counted():
+    plug = {"mat:long": remember(None, reading("mat:long", BACK + 2 * MINUTE, 38.0))}
+    assert [] == look_at_power(
+        CUT, probes=ROLL.probes, memory=EVERYBODY, now=BACK + MINUTE, standing=set(), plugs=["mat:long"]
+    )
+    (finding,) = look_at_power(
+        CUT, probes=ROLL.probes, memory=EVERYBODY | plug, now=BACK + 2 * MINUTE, standing=set(), plugs=["mat:long"]
+    )
+    assert finding.evidence.arithmetic.endswith("every probe has spoken since")
+
+
 def test_and_at_the_latest_when_they_have_had_their_time():
     assert [] == look(CUT, NOBODY, BACK + WAIT - 1)
     assert "0 of 2 probes have spoken since; not yet: fig-west, fig-east" in text(CUT, NOBODY)
