@@ -19,9 +19,16 @@ DECODER = Decoder(
         probe("deep", topic="json", field="/v/0"),
         Probe("senml", Measures.TEMPERATURE, Source("senml", Unit.CELSIUS, name="a")),
         Probe("senml-rh", Measures.HUMIDITY, Source("senml", Unit.HUMIDITY, name="a:b")),
+        probe("plug", Measures.POWER, topic="plain", sends=Unit.SWITCH),
+        probe("plug-json", Measures.POWER, topic="json", sends=Unit.SWITCH, field="/v"),
+        Probe("plug-senml", Measures.POWER, Source("senml", Unit.SWITCH, name="a")),
     )
 )
-ON = {"plain": {"plain", "ratio"}, "json": {"json", "deep"}, "senml": {"senml", "senml-rh"}}
+ON = {
+    "plain": {"plain", "ratio", "plug"},
+    "json": {"json", "deep", "plug-json"},
+    "senml": {"senml", "senml-rh", "plug-senml"},
+}
 
 anything = st.recursive(
     st.none()

@@ -15,11 +15,17 @@ _ALL = (
     Probe("counts", Measures.MOISTURE, Source("probes/counts", Unit.COUNTS), calibration=_POINTS),
     Probe("json", Measures.TEMPERATURE, Source("probes/json", Unit.CELSIUS, field="/bed/0/celsius", time="/at")),
     Probe("json-now", Measures.HUMIDITY, Source("probes/json-now", Unit.HUMIDITY, field="/air/rh")),
+    Probe("switch", Measures.POWER, Source("plugs/switch", Unit.SWITCH)),
+    Probe("plug-json", Measures.POWER, Source("plugs/json", Unit.SWITCH, field="/state")),
     Probe("senml", Measures.TEMPERATURE, Source("probes/senml", Unit.CELSIUS, name="bed:west")),
     Probe("senml-rh", Measures.HUMIDITY, Source("probes/senml-rh", Unit.HUMIDITY, name="air:rh")),
 )
 PROBES = {probe.id: probe for probe in _ALL}
-KINDS = {"plain": ("plain", "plain-f", "counts"), "json": ("json", "json-now"), "senml": ("senml", "senml-rh")}
+KINDS = {
+    "plain": ("plain", "plain-f", "counts", "switch"),
+    "json": ("json", "json-now", "plug-json"),
+    "senml": ("senml", "senml-rh"),
+}
 NASTY = [
     b"NaN", b"nan", b"-Infinity", b"inf", b"1e999", b"-1e308", b"1e-400", b"9" * 400, b"9" * 5000, b"-0", b"0x1f", b"1_0",
     b"-127", b"85", b"null", b"true", b"{}", b"[]", b'""', b"[" * 2000, b'{"a":' * 2000, b"\x00", b"\xff\xfe", b"\xef\xbb\xbf",
@@ -38,6 +44,10 @@ def right(chance, probe, at):
         return json.dumps({"bed": [{"celsius": value}], "at": when}).encode()
     if probe == "json-now":
         return json.dumps({"air": {"rh": 50 + value}, "battery": 3.1}).encode()
+    if probe == "switch":
+        return chance.choice((b"on", b"OFF", b"true", b"0"))
+    if probe == "plug-json":
+        return json.dumps({"state": chance.choice((True, False, "ON", "off", 1, 0)), "watts": 40}).encode()
     if probe.startswith("senml"):
         record = (
             {"n": "west", "u": "Cel", "v": value} if probe == "senml" else {"n": "rh", "u": "%RH", "v": 50 + value}

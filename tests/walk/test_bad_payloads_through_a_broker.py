@@ -17,6 +17,12 @@ SENT = 3_000
 POINTS = ", calibration: [{counts: 2700, moisture: 12 %}, {counts: 1450, moisture: 80 %}]"
 
 
+def plug(probe):
+    """A mat whose plug says what it does, as a keeper writes it."""
+    field = f", field: {probe.source.field}" if probe.source.field else ""
+    return f'  {probe.id}: {{warms: fig.plain, state: {{topic: {probe.source.topic}, sends: "{probe.source.sends}"{field}}}}}\n'
+
+
 def written(probe):
     """A zone of its own, as a keeper writes it."""
     source = probe.source
@@ -28,10 +34,12 @@ def written(probe):
 
 SETTINGS = (
     "site: {id: orchard, timezone: UTC}\nbins:\n  fig:\n    species: eisenia-fetida\n    zones:\n"
-    + "".join(written(probe) for probe in PROBES.values())
+    + "".join(written(probe) for probe in PROBES.values() if probe.measures != "power")
     + "  plum:\n    species: eisenia-fetida\n    limits: {temperature: {harm: [{below: 0 °C}]}}\n"
     "    zones: {near: {probes: {plum-near: {measures: temperature, topic: probes/plum-near}}}}\n"
-    "people: {ana: {channels: phone}}\nchannels: {phone: {send_to: {from_env: PHONE}}}\n"
+    "mats:\n"
+    + "".join(plug(probe) for probe in PROBES.values() if probe.measures == "power")
+    + "people: {ana: {channels: phone}}\nchannels: {phone: {send_to: {from_env: PHONE}}}\n"
 )
 
 
