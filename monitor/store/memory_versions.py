@@ -104,8 +104,9 @@ def renamed_all(documents: list[T], names: Names) -> list[T]:
 
 def renamed_standing(standing: dict[tuple[str, str], str], names: Names) -> dict[tuple[str, str], str]:
     """What stands under its key of today; where both have something, the new id's stays."""
-    now = {(kind, key): body for (kind, key), body in standing.items() if _is_now(kind, key, names)}
-    for (kind, key), body in standing.items():
+    told = {(kind, key): renaming.standing_body(kind, body, names) for (kind, key), body in standing.items()}
+    now = {(kind, key): body for (kind, key), body in told.items() if _is_now(kind, key, names)}
+    for (kind, key), body in told.items():
         now.setdefault((kind, renaming.standing_key(kind, key, names)), body)
     return now
 

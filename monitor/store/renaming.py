@@ -5,6 +5,7 @@ Only ids change. What a keeper was told in words is history and stays as it was 
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any, TypeVar
@@ -33,9 +34,21 @@ def standing_key(kind: str, key: str, names: Names) -> str:
     """
     subject, slash, rest = key.partition("/")
     what, colon, id_ = subject.partition(":")
+    if colon and what == "person":  # a queue: the person and a place
+        return f"{what}:{names.person(id_)}{slash}{names.place(rest)}"
     if colon and what in _OF_KIND:
         return f"{what}:{_OF_KIND[what](names)(id_)}{slash}{rest}"
     return f"{_OF_KIND.get(kind, _anything)(names)(subject)}{slash}{rest}"
+
+
+def standing_body(kind: str, body: str, names: Names) -> str:
+    """What such a document says, where ids stand in it: what was said to whom, nights that were alike, calls."""
+    way = _BODIES.get(kind)
+    if way is None:
+        return body
+    before = json.loads(body)
+    after = way(before, names)
+    return body if after == before else json.dumps(after, ensure_ascii=False)
 
 
 def alarms(
@@ -178,3 +191,28 @@ _WAYS: Mapping[type, Callable[[Any, Names], Any]] = {
     Untold: _untold,
     Entry: _entry,
 }
+
+
+def _act(text: str, names: Names) -> str:
+    """`mat on/long-mat`: an act on a target."""
+    act, slash, target = text.partition("/")
+    return f"{act}{slash}{names.anything(target)}"
+
+
+def _said(body: dict[str, Any], names: Names) -> dict[str, Any]:
+    return {_act(act, names): said for act, said in body.items()}
+
+
+def _habit(body: dict[str, Any], names: Names) -> dict[str, Any]:
+    acts = {key: [_act(act, names) for act in body[key]] for key in ("acts", "tonight")}
+    told = [[names.person(who), at] for who, at in body["told"]]
+    return {**body, **acts, "told": told, "place": names.place(body["place"])}
+
+
+def _call(body: list[Any], names: Names) -> list[Any]:
+    alarm, asked, answered = body
+    return [alarm, [[names.person(who), at] for who, at in asked], answered]
+
+
+_BODIES: Mapping[str, Callable[[Any, Names], Any]] = {"said": _said, "habit": _habit, "call": _call}
+"""Standing documents in which ids stand. One of another kind bears its id in its key alone."""

@@ -190,7 +190,10 @@ def _moves_of(
 
 
 def _rename_standing(file: sqlite3.Connection, names: Names) -> None:
-    for id_, kind, key in file.execute("SELECT id, kind, key FROM standing").fetchall():
+    for id_, kind, key, body in file.execute("SELECT id, kind, key, body FROM standing").fetchall():
+        said = renaming.standing_body(kind, body, names)
+        if said != body:
+            file.execute("UPDATE standing SET body = ? WHERE id = ?", (said, id_))
         now = renaming.standing_key(kind, key, names)
         if now != key:
             file.execute("UPDATE OR IGNORE standing SET key = ? WHERE id = ?", (now, id_))

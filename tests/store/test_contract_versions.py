@@ -8,6 +8,7 @@ from monitor.alarms.cycle import Event, State
 from monitor.checks.findings import AlarmKey, Condition, Kind, Subject
 from monitor.errors import BadValue
 from monitor.names import Names
+from monitor.notify.ledger import EMPTY, Call, Habit, Ledger, Said, changes, ledger_of
 from monitor.readings import MINUTE
 from monitor.store.promises import Standing, TakenUp, Version
 from parts.kept import (
@@ -205,6 +206,36 @@ def test_a_place_and_a_person_take_what_waits_to_be_told_along(store):
     assert ["ana"] == [e.who for e in store.diary()]
     store.commit(round_(2, told=[("ana", "barn")]))
     assert [] == store.load().untold
+
+
+def test_what_telling_remembers_follows_with_the_ids_that_stand_in_it(store):
+    habit = Habit(
+        3, "2026-11-24", "shed", acts=("mat on/long-mat",), tonight=("insulate/fig",), told=(("keeper", T0),)
+    )
+    ledger = Ledger(
+        evenings={"keeper": T0},
+        said={("keeper", "shed"): {"mat on/long-mat": Said(T0, urgent=True, alarms=(1,))}},
+        habits={"bin:fig/cold": habit},
+        calls={7: Call(7, "bin:fig/cold", (("keeper", T0),))},
+    )
+    store.commit(round_(1, standing=[Standing(*one) for one in changes(EMPTY, ledger)]))
+    names = Names(
+        places={"shed": "barn"}, bins={"fig": "pear"}, mats={"long-mat": "mat"}, people={"keeper": "ana"}
+    )  # fmt: skip
+    store.take_up(taking(names=names))
+    kept = {}
+    for (kind, named), body in store.load().standing.items():
+        kept.setdefault(kind, {})[named] = body
+    assert Ledger(
+        evenings={"ana": T0},
+        said={("ana", "barn"): {"mat on/mat": Said(T0, urgent=True, alarms=(1,))}},
+        habits={
+            "bin:pear/cold": replace(
+                habit, place="barn", acts=("mat on/mat",), tonight=("insulate/pear",), told=(("ana", T0),)
+            )
+        },
+        calls={7: Call(7, "bin:pear/cold", (("ana", T0),))},
+    ) == ledger_of(kept)
 
 
 def test_where_both_ids_have_an_alarm_that_of_the_old_one_ends(store):
