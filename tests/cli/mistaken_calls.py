@@ -39,7 +39,7 @@ BEDS = "".join(
     for n in range(1, 8)
 )
 MANY = SITE.replace("people:\n", BEDS + "people:\n")
-SETTINGS = Path(__file__).parents[2] / "fixtures" / "settings"
+SETTINGS = Path(__file__).parents[2] / "fixtures" / "mistakes" / "yaml"
 
 
 @dataclass

@@ -1,4 +1,4 @@
-"""One file (or folder) a mistake under fixtures/settings, each with the exact text that it is refused with.
+"""One file (or folder) a mistake under fixtures/mistakes/yaml, each with the exact text that it is refused with.
 
 A first line `# environment: NAME=value` gives the run a variable; then the sender itself looks at the address.
 """
@@ -14,7 +14,7 @@ from monitor.notify.send import complaint
 from monitor.settings import load, quantities, tree
 from parts.mistaken import MONITOR, refusals, sentences, shown, walked
 
-FOLDER = Path(__file__).parents[2] / "fixtures" / "settings"
+FOLDER = Path(__file__).parents[2] / "fixtures" / "mistakes" / "yaml"
 TODAY = date(2026, 11, 25)
 CASES = sorted(path.stem for path in FOLDER.glob("*.txt"))
 ENVIRONMENT = re.compile(rb"# environment: (\w+)=(.*)")
@@ -91,7 +91,7 @@ NOT_TOLD = {words for words, _, _ in tree._PLAIN_WORDS} | quantities._MEANT.keys
 
 @pytest.mark.parametrize(("words", "test"), ELSEWHERE.items())
 def test_what_no_file_can_show_is_shown_by_the_test_that_is_named(words, test):
-    assert words in (FOLDER.parents[1] / "tests" / test).read_text()
+    assert words in (FOLDER.parents[2] / "tests" / test).read_text()
 
 
 def elsewhere(text):

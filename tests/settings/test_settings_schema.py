@@ -2,7 +2,6 @@
 
 import json
 import re
-from pathlib import Path
 
 import pytest
 import yaml
@@ -123,14 +122,16 @@ def test_what_is_accepted_keeps_to_it(data):
 FOUND_BY_AN_EDITOR = [
     "another-quantity", "can", "channel-key-unknown", "judge", "keys-expected", "list-expected", "measures-unknown",
     "may", "not-a-range", "not-a-time", "one-value-expected", "probe-at-the-top", "role",
-    "sends-misspelt", "site-id-missing", "unknown-key", "was-no-id", "wildcard-topic", "zone-misspelt",
+    "sends-misspelt", "site-id-missing", "unknown-key", "was-no-id", "topic-with-a-wildcard", "zone-at-the-top",
 ]  # fmt: skip
-MISTAKES = [name for name in FOUND_BY_AN_EDITOR if (Path("fixtures/settings") / f"{name}.yaml").exists()]
+MISTAKES = [
+    name for name in FOUND_BY_AN_EDITOR if (ROOT / "fixtures" / "mistakes" / "yaml" / f"{name}.yaml").exists()
+]
 
 
-@pytest.mark.parametrize("name", MISTAKES)
+@pytest.mark.parametrize("name", FOUND_BY_AN_EDITOR)
 def test_many_a_mistake_is_seen_while_typing(name):
-    text = (ROOT / "fixtures" / "settings" / f"{name}.yaml").read_text(encoding="utf-8")
+    text = (ROOT / "fixtures" / "mistakes" / "yaml" / f"{name}.yaml").read_text(encoding="utf-8")
     assert list(complaints(as_an_editor(text)))
 
 

@@ -130,6 +130,6 @@ def depth(data):
 def test_the_parser_in_c_and_the_one_in_python_give_the_same_words(loader, name, monkeypatch):
     """A machine without libyaml must not tell a keeper something else."""
     monkeypatch.setattr("monitor.settings.tree.LOADER", loader)
-    folder = Path(__file__).parents[2] / "fixtures" / "settings"
+    folder = Path(__file__).parents[2] / "fixtures" / "mistakes" / "yaml"
     monkeypatch.chdir(folder)
     assert (folder / f"{name}.txt").read_text().splitlines() == refused([Path(f"{name}.yaml")])
