@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import os
+import tempfile
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from monitor.addresses import Database
 from monitor.clock import KnownClock, Machine, WallClock
-from monitor.errors import StoreError
+from monitor.errors import SettingsError, StoreError
 from monitor.readings import Millis
 from monitor.reckoning import kept_stretch
 from monitor.settings import Settings, find_settings, load
-from monitor.store.promises import Store
+from monitor.store.promises import Store, Version
 
 if TYPE_CHECKING:
     from monitor.store.influx_readings import Server
@@ -44,13 +46,71 @@ def store_path(settings: Settings) -> Path:
     """
     if settings.store is not None:
         return settings.store
+    return _state_of(settings.files[0]) / f"{settings.rules.site.id}.db"
+
+
+def _state_of(file: Path) -> Path:
     kept = os.environ.get("STATE_DIRECTORY", "").split(":")[0]
-    if not kept and settings.files[0].resolve().is_relative_to("/etc/vermistat"):
+    if not kept and file.resolve().is_relative_to("/etc/vermistat"):
         kept = "/var/lib/vermistat"
-    if not kept:
-        state = os.environ.get("XDG_STATE_HOME") or Path.home() / ".local/state"
-        kept = str(Path(state) / "vermistat")
-    return Path(kept) / f"{settings.rules.site.id}.db"
+    if kept:
+        return Path(kept)
+    return Path(os.environ.get("XDG_STATE_HOME") or Path.home() / ".local/state") / "vermistat"
+
+
+def settings_in_force(explicit: Path | None) -> tuple[Settings, int] | None:
+    """Where the files are refused: what a running daemon goes by meanwhile, as its store keeps it, and its number. None
+    when that cannot be found.
+    """
+    named = find_settings(explicit)
+    path = _store_beside(named)
+    version = None if path is None else _version_in(path)
+    if version is None or any(Path(name).is_absolute() or ".." in Path(name).parts for name, _ in version.files):
+        return None
+    with tempfile.TemporaryDirectory(prefix="vermistat-") as folder:
+        files = [Path(folder) / name for name, _ in version.files]
+        for file, (_, text) in zip(files, version.files, strict=True):
+            file.parent.mkdir(parents=True, exist_ok=True)
+            file.write_text(text, encoding="utf-8")
+        try:
+            found = load(files, environ=os.environ, need_secrets=False)
+        except SettingsError:  # this program reads them otherwise, or a file beside them is wanted
+            return None
+    return replace(found, files=(named,), store=path), version.number
+
+
+def _store_beside(named: Path) -> Path | None:
+    """The store of files that are refused: as far as they can be read, else the only one where stores are kept."""
+    from monitor.settings.tree import read
+
+    files = sorted(named.glob("*.yaml")) or [named]
+    site: object = None
+    for file in files:
+        data, _, _ = read(file)
+        kept, about = (data or {}).get("store"), (data or {}).get("site")
+        if isinstance(kept, dict) and isinstance(kept.get("path"), str):
+            return file.parent / str(kept["path"])
+        site = site or (about.get("id") if isinstance(about, dict) else None)
+    state = _state_of(files[0])
+    if isinstance(site, str):
+        return state / f"{site}.db"
+    stores = sorted(state.glob("*.db"))
+    return stores[0] if len(stores) == 1 else None
+
+
+def _version_in(path: Path) -> Version | None:
+    from monitor.store.sqlite import SqliteStore
+
+    if not path.is_file():
+        return None
+    try:
+        store = SqliteStore(path, read_only=True)
+    except StoreError:
+        return None
+    try:
+        return store.in_force()
+    finally:
+        store.close()
 
 
 def open_to_read(settings: Settings) -> Store:

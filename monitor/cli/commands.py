@@ -35,8 +35,9 @@ def run(options: argparse.Namespace) -> int:
     from monitor.app import run as watch
 
     _log_to_journal()
+    settings = _settings(options, addresses=True)
     look_now, stop = on_hangup(), stop_on_signals()
-    return watch(_settings(options, addresses=True), stop=stop, look_now=look_now)
+    return watch(settings, stop=stop, look_now=look_now)
 
 
 def demo(options: argparse.Namespace) -> int:
@@ -78,9 +79,20 @@ def _log_to_journal() -> None:
 
 
 def _settings(options: argparse.Namespace, *, addresses: bool = False) -> Settings:
-    from monitor.site import load_settings
+    from monitor.site import load_settings, settings_in_force
 
-    return load_settings(options.settings, addresses=addresses)
+    try:
+        return load_settings(options.settings, addresses=addresses)
+    except SettingsError:
+        found = None if addresses else settings_in_force(options.settings)
+        if found is None:
+            raise
+    settings, number = found
+    print(
+        f"vermistat: the files are refused, `vermistat check` says why; this goes by settings {number}, in force.",
+        file=sys.stderr,
+    )
+    return settings
 
 
 def _open(settings: Settings) -> Store:
