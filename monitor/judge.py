@@ -608,20 +608,26 @@ def _told(desk: _Desk, fresh_advice: Sequence[Advice]) -> Outcome:
 
 
 def _deciding(desk: _Desk) -> dict[int, float]:
-    """By number, the temperature that decides each alarm of a bed now; nothing where nobody knows."""
+    """By number, the value that decides each alarm of a bed now: of its best zone; nothing where nobody knows."""
     found = {}
     for alarm in desk.alarms.values():
-        bed = desk.book.rules.bins.get(alarm.key.subject.bed)
-        side = alarm.key.condition in (Condition.COLD, Condition.HOT)
-        if bed is None or not side or not alarm.active:
+        bed, best = desk.book.rules.bins.get(alarm.key.subject.bed), _BEST.get(alarm.key.condition)
+        if bed is None or best is None or not alarm.active:
             continue
-        best = max if alarm.key.condition is Condition.COLD else min
+        warmth = alarm.key.condition in (Condition.COLD, Condition.HOT)
         zones = [z for z in bed.zones if alarm.key.subject.id in (f"{bed.id}.{z.id}", bed.id)]
         zones = [z for z in zones if z.role is Role.LIVING] or zones
-        known = [t for z in zones if (t := present(z, desk.memory, desk.now).temperature) is not None]
+        here = [present(z, desk.memory, desk.now) for z in zones]
+        known = [v for p in here if (v := p.temperature if warmth else p.moisture) is not None]
         if known:
             found[alarm.number] = best(known)
     return found
+
+
+_BEST: Mapping[Condition, Callable[[Iterable[float]], float]] = {
+    Condition.COLD: max, Condition.HOT: min, Condition.DRY: max, Condition.WET: min,
+}  # fmt: skip
+"""Which value of several zones a worm would choose."""
 
 
 def _life(desk: _Desk) -> Life:

@@ -117,10 +117,19 @@ def _that_run(command: Command) -> None:
         "--stop-after", type=_seconds, metavar="SECONDS", help="end after so many real seconds (default: never)"
     )
     demo.add_argument(
-        "--speed", type=_speed, default=900.0, metavar="TIMES", help="how much faster than life (default 900)"
+        "--speed",
+        type=_speed,
+        default=do.DEMO_SPEED,
+        metavar="TIMES",
+        help="how much faster than life (default 900)",
     )
     demo.add_argument(
         "--port", type=_port, default=0, metavar="PORT", help="where the broker listens (default: a free port)"
+    )
+    demo.add_argument(
+        "--january",
+        action="store_true",
+        help="a household of two through a whole month, in about a minute, and all its post; takes --port alone",
     )
     demo.add_argument("--silent", action="store_true", help="the simulated probes say nothing")
 

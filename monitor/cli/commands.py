@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from monitor.store.promises import Store
 
 DONE, FAILED, WRONG_SETTINGS = 0, 1, 78
+DEMO_SPEED = 900.0
 
 # ── the daemon ────────────────────────────────────────────────────────────────────────────────────────────────
 
@@ -42,6 +43,8 @@ def run(options: argparse.Namespace) -> int:
 
 def demo(options: argparse.Namespace) -> int:
     """`vermistat demo`."""
+    if options.january:
+        return _january(options)
     from monitor.app import demo as live
 
     return live(
@@ -52,6 +55,16 @@ def demo(options: argparse.Namespace) -> int:
         stop_after=options.stop_after,
         say=lambda text: print(text, flush=True),
     )
+
+
+def _january(options: argparse.Namespace) -> int:
+    from monitor.january import january
+
+    if options.silent or options.stop_after is not None or options.speed != DEMO_SPEED:
+        raise RequestError(
+            "--january lives a whole month as fast as it can: of the other options it takes --port alone"
+        )
+    return january(port=options.port, stop=stop_on_signals(), say=lambda text: print(text, flush=True))
 
 
 class _Journal(logging.Formatter):

@@ -13,7 +13,7 @@ from datetime import date, timedelta
 
 from monitor import words
 from monitor.advice.acts import Order
-from monitor.alarms.cycle import Alarm, Priority
+from monitor.alarms.cycle import Alarm, Priority, State
 from monitor.alarms.holds import key_of, shelf_key
 from monitor.alarms.priority import priority_of
 from monitor.checks.findings import AlarmKey, Condition, Kind, Subject
@@ -63,7 +63,15 @@ def can_be(alarm: Alarm) -> bool:
         and not alarm.suppressed
         and alarm.level is not Level.HARM
         and priority_of(alarm.key, alarm.level) is not Priority.HIGH
+        and alarm.key.condition is not Condition.POWER_BACK
     )
+
+
+def _seen_to(alarm: Alarm, now: Millis) -> bool:
+    """Whether somebody has lately answered for a bed's water: a day's median follows slowly what was poured."""
+    side = _SIDE.get(alarm.key.condition)
+    wet = side is not None and side[0] is Measures.MOISTURE
+    return wet and alarm.state is State.ACKNOWLEDGED and now - alarm.changed_at < LIKE_NIGHTS * DAY
 
 
 def grown(
@@ -73,17 +81,17 @@ def grown(
     orders: Mapping[int, tuple[Order, ...]],
     values: Mapping[int, float],
     rules: Rules,
-    night: date,
+    now: Millis,
 ) -> tuple[dict[str, Habit], frozenset[str]]:
     """The habits after a round, and the keys of those that ended because something changed: those are news again.
 
     `orders` and `values` are by alarm number: what there is to do about it, and what decides it now.
     """
-    found, broken = dict(habits), set[str]()
+    found, broken, night = dict(habits), set[str](), night_of(now, rules.site.timezone)
     for alarm in alarms:
         key = shelf_key(alarm.key)
         old = found.get(key)
-        if alarm.active and alarm.level is Level.HARM:
+        if alarm.active and (alarm.level is Level.HARM or _seen_to(alarm, now)):
             found.pop(key, None)
         elif can_be(alarm):
             mine, value = orders.get(alarm.number, ()), values.get(alarm.number)
@@ -191,9 +199,21 @@ def _band(key: AlarmKey, rules: Rules) -> tuple[float | None, float | None] | No
 
 def due(habit: Habit, person: str, now: Millis, night: date) -> bool:
     """Whether a person is to be reminded: it is a habit, it was there last night or is there tonight, and a week is over."""
-    told = dict(habit.told).get(person)
-    lately = (night - date.fromisoformat(habit.last)) <= timedelta(days=1)
-    return is_habitual(habit) and lately and (told is None or now - told >= WEEK - EARLY)
+    return is_habitual(habit) and _lately(habit, night) and _apart(habit, person, now) >= WEEK - EARLY
+
+
+def soon_due(habit: Habit, person: str, now: Millis, night: date) -> bool:
+    """Whether it goes along with another that is due: a night, or half a week, before its own time."""
+    return habit.nights >= LIKE_NIGHTS and _lately(habit, night) and _apart(habit, person, now) >= WEEK // 2
+
+
+def _lately(habit: Habit, night: date) -> bool:
+    return night - date.fromisoformat(habit.last) <= timedelta(days=1)
+
+
+def _apart(habit: Habit, person: str, now: Millis) -> Millis:
+    """How long ago a person was reminded; a long time if never."""
+    return now - dict(habit.told).get(person, now - WEEK)
 
 
 def subject_of(key: str, habit: Habit) -> Subject:

@@ -7,11 +7,11 @@ from collections.abc import Iterator, Sequence
 from monitor.advice.acts import Order
 from monitor.alarms.cycle import Alarm, Event, State, Transition
 from monitor.alarms.holds import shelf_key
-from monitor.checks.findings import Condition, PastEpisode, Subject
+from monitor.checks.findings import Condition, Kind, PastEpisode, Subject
 from monitor.notify import escalate, habit
 from monitor.notify.desk import Desk
 from monitor.notify.duty import last_resort, not_their_turn
-from monitor.notify.ledger import NOTHING_SAID, act_key
+from monitor.notify.ledger import NOTHING_SAID, Said, act_key
 from monitor.notify.notices import Untold, Verdict
 from monitor.notify.text import AGAIN, BEGINS, ENDS
 from monitor.readings import Millis
@@ -59,6 +59,8 @@ def news_of(
         reason = not_at_all(desk, person, one)
         if reason is None and one.transition.number not in queued and same and _only_if_acts_change(one):
             reason = "What there is to do has not changed."
+        if reason is None and _gets_better(desk, person, one):
+            reason = "It gets better, and what there is to do about it was told before."
         if reason is None:
             news.append(one)
             if one.transition.number:
@@ -66,6 +68,15 @@ def news_of(
         else:
             desk.decide(one, Verdict.WITHHELD, reason)
     return news
+
+
+def _gets_better(desk: Desk, person: Person, one: Untold) -> bool:
+    """Whether it only fell to a lower level, and all that is to be done about it was read before."""
+    alarm = desk.standing(one.transition.number)
+    if one.transition.event is not Event.FELL or alarm is None:
+        return False
+    said = desk.said.get((person.id, one.place), {})
+    return all(alarm.number in said.get(act_key(o), NOTHING_SAID).alarms for o in desk.orders_for(alarm))
 
 
 def _acts(orders: Sequence[Order]) -> list[tuple[str, str]]:
@@ -91,7 +102,22 @@ def not_at_all(desk: Desk, person: Person, one: Untold) -> str | None:
         return absent
     if one.transition.key.condition is Condition.POWER_BACK and one.transition.event in ENDS:
         return "That the power came back was told when it did."
-    return _no_news(desk, one.transition) or _like_before(desk, one)
+    return _no_news(desk, one.transition) or _like_before(desk, one) or _explains(desk, person, one)
+
+
+def _explains(desk: Desk, person: Person, one: Untold) -> str | None:
+    """Why a probe's trouble is no news: it only explains, of the same bin, what this person was told before."""
+    step = one.transition
+    if step.event is not Event.RAISED or step.key.subject.kind is not Kind.PROBE:
+        return None
+    said = desk.said.get((person.id, one.place), {})
+    told = {n for acts in said.values() for n in acts.alarms}
+    explained = next((a for a in desk.alarms.values() if a.cause == step.key and a.number in told), None)
+    if explained is None:
+        return None
+    for order in desk.orders_for(desk.alarms[step.number]) if step.number in desk.alarms else ():
+        said[act_key(order)] = Said(desk.now, urgent=False, alarms=(step.number,))
+    return f"It explains what was told before: {explained.key.subject} {explained.key.condition}."
 
 
 def _absent(desk: Desk, person: Person, subject: Subject, level: Level | None) -> str | None:
@@ -173,14 +199,18 @@ def unanswered(desk: Desk, person: Person, place: str) -> list[Alarm]:
 
 
 def reminders(desk: Desk, person: Person, place: str) -> list[str]:
-    """The keys of what goes on for long and of which this person hears once a week, tonight."""
+    """The keys of what goes on for long and of which this person hears once a week, tonight: with one that is due go those
+    that soon will be.
+    """
     night = habit.night_of(desk.now, desk.tz)
-    return [
-        key
+    mine = {
+        key: kept
         for key, kept in desk.habits.items()
         if kept.place == place
         and person.channels
-        and habit.due(kept, person.id, desk.now, night)
         and _absent(desk, person, habit.subject_of(key, kept), None) is None
         and not habit.laid_aside(key, desk.alarms.values())
-    ]
+    }
+    if not any(habit.due(kept, person.id, desk.now, night) for kept in mine.values()):
+        return []
+    return [key for key, kept in mine.items() if habit.soon_due(kept, person.id, desk.now, night)]

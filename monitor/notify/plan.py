@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from monitor.advice.acts import Advice, Order
-from monitor.alarms.cycle import Alarm, Priority, Transition
+from monitor.alarms.cycle import Alarm, Event, Priority, Transition
 from monitor.alarms.holds import shelf_key
 from monitor.alarms.priority import priority_of
 from monitor.checks.findings import PastEpisode
@@ -20,13 +20,13 @@ from monitor.notify import escalate, habit
 from monitor.notify.desk import CLIMATE, PAST, Desk
 from monitor.notify.evening import LATE, has_hours, last_evening, last_up, matters_tonight, slot_after
 from monitor.notify.hours import next_up, sleeping
-from monitor.notify.ledger import EMPTY, Ledger, act_key
+from monitor.notify.ledger import EMPTY, Ledger, Said, act_key
 from monitor.notify.news import ASKED_FOR, episodes, news_of, reminders, unanswered, unsaid
 from monitor.notify.notices import Decision, Notice, Slot, Untold, Verdict
 from monitor.notify.post import pass_on, send, sign_of_life_for
 from monitor.notify.text import ENDS, Life
 from monitor.notify.wake import turned, wakes, why_held
-from monitor.readings import Millis
+from monitor.readings import DAY, Millis
 from monitor.rules import Level, Person, Rules
 
 __all__ = ["CLIMATE", "PAST", "Planned", "plan"]
@@ -101,8 +101,7 @@ def _kept(desk: Desk) -> Ledger:
     said = {
         queue: alive
         for queue, acts in desk.said.items()
-        if queue[0] in people
-        and (alive := {act: one for act, one in acts.items() if any(n in desk.alarms for n in one.alarms)})
+        if queue[0] in people and (alive := {act: one for act, one in acts.items() if _worth_keeping(desk, one)})
     }
 
     def known(kept: Mapping[str, Millis]) -> dict[str, Millis]:
@@ -116,6 +115,14 @@ def _kept(desk: Desk) -> Ledger:
         habits=desk.habits,
         calls=desk.calls,
     )
+
+
+REMEMBERED: Millis = 2 * DAY
+"""So long what was said of an alarm is remembered beyond it: until its end was told, too."""
+
+
+def _worth_keeping(desk: Desk, one: Said) -> bool:
+    return any(n in desk.alarms for n in one.alarms) or one.at > desk.now - REMEMBERED
 
 
 def _carry(desk: Desk) -> None:
@@ -134,7 +141,7 @@ def _grow_habits(desk: Desk, values: Mapping[int, float]) -> None:
         orders={a.number: desk.orders_for(a) for a in desk.alarms.values() if habit.can_be(a)},
         values=values,
         rules=desk.rules,
-        night=habit.night_of(desk.now, desk.tz),
+        now=desk.now,
     )
     if broken:  # what has changed is to be said anew
         again = {a.number for a in desk.alarms.values() if shelf_key(a.key) in broken}
@@ -291,7 +298,7 @@ def _cannot_wait(desk: Desk, person: Person, one: Untold, orders: tuple[Order, .
     if slot <= desk.now:
         return True
     alarm = desk.standing(step.number)
-    if alarm is None or step.event in ENDS:
+    if alarm is None or step.event in ENDS or step.event is Event.FELL:
         return False
     if priority_of(step.key, alarm.level) is Priority.HIGH:
         return True

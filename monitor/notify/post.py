@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 
@@ -13,7 +13,7 @@ from monitor.notify import escalate, habit
 from monitor.notify.alive import LATE as LATE_SIGN
 from monitor.notify.desk import Desk
 from monitor.notify.duty import away_until, first_hand
-from monitor.notify.evening import daily
+from monitor.notify.evening import LATE, daily
 from monitor.notify.hours import sleeping
 from monitor.notify.ledger import Said, act_key
 from monitor.notify.news import not_at_all
@@ -140,6 +140,7 @@ def written(
     extra: Sequence[str] = (),
 ) -> Notice:
     """A notice to a person about a place, from the advice of this moment."""
+    goes_on = {a.number for a in desk.alarms.values() if a.active and shelf_key(a.key) in reminders}
     numbers = {one.transition.number for one in steps} | {a.number for a in stands}
     told = {n for n in numbers if desk.standing(n)}
     heard = desk.orders(desk.advice, person, place)
@@ -148,7 +149,7 @@ def written(
     answered = {n for order in news for n in order.alarms}
     news += [_bare(desk, desk.alarms[n]) for n in sorted(told - answered)]
     quiet = slot in (Slot.NIGHT, Slot.PASSED_ON)
-    still = [] if quiet else [o for o in heard if o not in news and _still_to_do(desk, o)]
+    still = [] if quiet else [o for o in heard if o not in news and _still_to_do(desk, o, goes_on)]
     text = compose(
         news, still, _over(desk, steps), person=person, rules=desk.rules, place=place, now=desk.now,
         reminders=[_reminder(desk, key) for key in reminders], extra=extra, tonight=slot is Slot.EVENING,
@@ -161,15 +162,15 @@ def written(
         at=desk.now,
         lines=(*text.lines, HOURS_ARE_A_GUESS) if desk.clock_unsure else text.lines,
         more=text.more,
-        alarms=tuple(sorted((numbers | {n for order in news for n in order.alarms}) - {0})),
+        alarms=tuple(sorted((numbers | goes_on | {n for order in news for n in order.alarms}) - {0})),
         woke=slot is Slot.NIGHT,
         slot=slot,
     )
 
 
-def _still_to_do(desk: Desk, order: Order) -> bool:
+def _still_to_do(desk: Desk, order: Order, goes_on: set[int]) -> bool:
     """Whether an order told before is worth repeating: what goes on every night has its own line once a week."""
-    standing = [alarm for n in order.alarms if (alarm := desk.standing(n)) is not None]
+    standing = [alarm for n in order.alarms if (alarm := desk.standing(n)) is not None and n not in goes_on]
     return any(not habit.is_habitual(desk.habits.get(shelf_key(a.key))) for a in standing)
 
 
@@ -198,6 +199,17 @@ def _bare(desk: Desk, alarm: Alarm) -> Order:
     )
 
 
+_UNDONE: Mapping[Act, str] = {Act.FEED_LESS: "Feed as usual again."}
+"""What ends with the trouble it was asked for."""
+
+
+def _then(desk: Desk, person: str, place: str, number: int) -> str:
+    """What a person need no longer do, of what they were told to."""
+    acts = desk.said.get((person, place), {})
+    told = {act.rpartition("/")[0] for act, one in acts.items() if number in one.alarms}
+    return next((text for act, text in _UNDONE.items() if str(act) in told), "")
+
+
 def _over(desk: Desk, steps: Sequence[Untold]) -> list[Over]:
     """What is over among the steps: one for each alarm that stands no longer, and each past episode."""
     found = [over_in_the_past(one.transition, one.began) for one in steps if one.began is not None]
@@ -205,8 +217,13 @@ def _over(desk: Desk, steps: Sequence[Untold]) -> list[Over]:
     for one in steps:
         if one.began is None:
             by_number.setdefault(one.transition.number, []).append(one.transition)
-    ended = {number: mine for number, mine in by_number.items() if not desk.standing(number)}
-    return found + [over_by_steps(mine, desk.stood.get(n) or desk.alarms.get(n)) for n, mine in ended.items()]
+    for number, mine in by_number.items():
+        if desk.standing(number):
+            continue
+        over = over_by_steps(mine, desk.stood.get(number) or desk.alarms.get(number))
+        then = "" if over.level is Level.HARM else _then(desk, steps[0].person, steps[0].place, number)
+        found.append(replace(over, then=then))
+    return found
 
 
 # ── passed on, and a sign of life ─────────────────────────────────────────────────────────────────────────────
@@ -261,11 +278,12 @@ def sign_of_life_for(desk: Desk, person: Person, life: Life) -> None:
     if clock is None or not person.channels or away_until(person, desk.now, desk.tz) is not None:
         return
     at = daily(clock, desk.now, desk.tz)
-    if at <= desk.lives.get(person.id, at - 1):
+    before = desk.lives.get(person.id)
+    if before is not None and at <= before <= desk.now:
         return
     desk.lives[person.id] = at
-    if desk.now - at > LATE_SIGN:
-        return
+    if desk.now - at > (LATE if before is None else LATE_SIGN):
+        return  # too late for that of today; on the first day there was none to be late
     text = life(person)
     desk.notices.append(
         Notice(

@@ -51,6 +51,8 @@ class Over:
     evidence: Evidence | None = None
     number: int = 0
     why: str = ""
+    then: str = ""
+    """What is to be done now that it is over, where that is anything."""
 
 
 def over_in_the_past(step: Transition, began: Millis) -> Over:
@@ -207,7 +209,8 @@ class _Writer:
         return words.shorten(f"{self.whose(over)}: over, {self.what(over)}{self.span(over)}", FIRST_LINE)
 
     def over_why(self, over: Over) -> str:
-        then = "Look how the worms are." if over.level is Level.HARM else "Nothing to do about it."
+        usual = "Look how the worms are." if over.level is Level.HARM else "Nothing to do about it."
+        then = over.then or usual
         return f"{self.reading(over)} {then}".strip()
 
     def over_line(self, over: Over) -> str:

@@ -95,6 +95,12 @@ def crate() -> tuple[Bed, State]:
     ), State((16.2, 15.8), water=16 * 0.76)
 
 
+def counts(per_cent: float) -> float:
+    """What the moisture probe sends in bedding of so much moisture, by its two points."""
+    (dry, high), (wet, low) = DRY_COUNTS, WET_COUNTS
+    return high + (per_cent - dry) / (wet - dry) * (low - high)
+
+
 STANDS_IN = {"tub": "shed", "trays": "shed", "longbox": "wash-house", "crate": "wash-house"}
 
 DEEDS: tuple[tuple[float, str], ...] = ((27.85, "mat on"), (32.5, "water"))
@@ -178,8 +184,7 @@ class Story:
         return round((celsius + self._chance.gauss(0, noise)) * 16) / 16
 
     def _counts(self, per_cent: float) -> int:
-        (dry, high), (wet, low) = DRY_COUNTS, WET_COUNTS
-        return round(high + (per_cent - dry) / (wet - dry) * (low - high) + self._chance.gauss(0, 6))
+        return round(counts(per_cent) + self._chance.gauss(0, 6))
 
     def _message(self, topic: str, payload: str) -> Message:
         return Message(f"probes/{topic}", payload.encode(), self._at)

@@ -10,6 +10,7 @@ ROOT = Path(__file__).parents[2] / "monitor"
 TELLING = {
     "notify.notices", "notify.hours", "notify.text", "notify.duty", "notify.evening", "notify.ledger", "notify.habit",
     "notify.escalate", "notify.alive", "notify.desk", "notify.wake", "notify.news", "notify.post", "notify.plan",
+    "notify.budget",
 }  # fmt: skip
 ORDER = [
     {"errors"},
@@ -41,7 +42,7 @@ ORDER = [
     {"schedule", "simulator"},
     {"site"},
     {"changing", "shipping"},
-    {"app"},
+    {"app", "january"},
     {"cli"},
     {"__main__"},
 ]
