@@ -41,7 +41,7 @@ def test_it_says_what_cannot_be_judged():
     house = shed(WANTS)
     while (house.at // 3_600_000) % 24 != 8:
         house.later(15).say(fig_west=24.0, fig_east=24.0)
-    assert "Plum not watched" in lines(house)[0][1][0]
+    assert "plum-near silent; Plum cannot be judged. 1 of 2 bins well." == lines(house)[0][1][0]
     assert "Plum not measured" in lines(house)[0][1][1]
 
 
