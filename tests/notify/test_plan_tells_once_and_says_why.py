@@ -82,8 +82,10 @@ def test_harm_is_told_even_if_what_to_do_is_the_same():
 
 
 def test_a_fall_from_harm_is_told_when_it_changes_what_to_do():
-    assert Verdict.TOLD is only_reason(told([step(COLD, Event.FELL)], [COLD], before=standing(HARM)))[0]
-    assert Verdict.WITHHELD is only_reason(told([step(COLD, Event.FELL)], [COLD], before=standing(COLD)))[0]
+    fall, awake = [step(COLD, Event.FELL)], rules(people=(AWAKE,))
+    assert Verdict.TOLD is only_reason(told(fall, [COLD], before=standing(HARM), of=awake))[0]
+    assert Verdict.WITHHELD is only_reason(told(fall, [COLD], before=standing(COLD), of=awake))[0]
+    assert Verdict.HELD is only_reason(told(fall, [COLD], before=standing(HARM)))[0], "what gets better can wait"
 
 
 def test_over_is_told_with_its_span_from_what_stood_before():
