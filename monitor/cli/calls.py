@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any, NoReturn
 
 from monitor import __version__
-from monitor.cli import carrying, holding, looking_back, probing, timing, versions
+from monitor.cli import carrying, holding, looking_back, posting, probing, timing, versions
 from monitor.cli import commands as do
 
 WRONG_CALL = 64
@@ -93,6 +93,7 @@ def parser() -> argparse.ArgumentParser:
     _that_measure(command)
     _that_tell_the_time(command)
     _that_carry(command)
+    _that_post(command)
     return whole
 
 
@@ -100,6 +101,32 @@ Command = Callable[..., argparse.ArgumentParser]
 
 
 TWICE = "Ctrl-C ends it in order; once more, and it is gone at once."
+
+
+def _that_post(command: Command) -> None:
+    sub = command(
+        "notices",
+        posting.notices,
+        "what was written to whom, and what became of it",
+        "With a number, that notice whole, and why it was written. With `test`, a test that is really sent: ends with 1 when a"
+        " channel did not take it.",
+    )
+    sub.add_argument("what", nargs="?", type=_notice, metavar="NUMBER|test", help="one notice, or a test")
+    sub.add_argument("--to", metavar="PERSON|CHANNEL", help="test only this channel, or those of this person")
+    sub.add_argument("--person", metavar="PERSON", help="only the post of this person")
+    sub.add_argument(
+        "--days", type=looking_back.days, default=7, metavar="NUMBER", help="of so many days (default: 7)"
+    )
+
+
+def _notice(text: str) -> int | str:
+    if text == "test":
+        return text
+    if not (text.isascii() and text.isdigit() and 0 < int(text) < 2**63):
+        raise argparse.ArgumentTypeError(
+            f"a notice's number is a whole number from 1 on, not {text!r}; or say test"
+        )
+    return int(text)
 
 
 def _that_run(command: Command) -> None:
@@ -163,6 +190,7 @@ def _that_tell(command: Command) -> None:
     alarms.add_argument("--bin", metavar="BIN", help="the journal of this bin alone")
     why = command("why", do.why, "one alarm, from its readings to who was told", "Also of one that is long over.")
     _takes_number(why)
+    why.add_argument("--person", metavar="PERSON", help="only why this person was told, and why not")
     command(
         "check",
         do.check,

@@ -186,6 +186,8 @@ def why(options: argparse.Namespace) -> int:
         raise RequestError(
             f"nothing is known of an alarm {options.alarm}; `vermistat alarms` lists those that stand"
         )
+    if options.person is not None:
+        facts["told"] = [one for one in facts["told"] if one["person"] == options.person]
     _print(options, facts, lambda: why_text(facts, saying))
     return DONE
 
