@@ -111,7 +111,7 @@ def _that_post(command: Command) -> None:
         "With a number, that notice whole, and why it was written. With `test`, a test that is really sent: ends with 1 when a"
         " channel did not take it.",
     )
-    sub.add_argument("what", nargs="?", type=_notice, metavar="NUMBER|test", help="one notice, or a test")
+    sub.add_argument("what", nargs="?", type=_notice, metavar="NUMBER", help="one notice, or the word test")
     sub.add_argument("--to", metavar="PERSON|CHANNEL", help="test only this channel, or those of this person")
     sub.add_argument("--person", metavar="PERSON", help="only the post of this person")
     sub.add_argument(
