@@ -85,14 +85,14 @@ class Server:
         except (AttributeError, TypeError) as error:
             raise self._nonsense() from error
 
-    def _query(self, method: str, text: str) -> Any:
+    def _query(self, method: str, text: str) -> bytes:
         name, _, policy = self._database.bucket.partition("/")
         query = [("db", name), ("epoch", "ms")] + ([("rp", policy)] if policy else [])
         return self._call("/query", method, query=[*query, ("q", text)], headers={"Accept": "application/json"})[0]
 
-    def _results(self, body: Any, wanted: int) -> list[dict[str, Any]]:
+    def _results(self, body: bytes, wanted: int) -> list[dict[str, Any]]:
         try:
-            document = json.loads(body.data)
+            document = json.loads(body)
             results = sorted(document["results"], key=lambda result: result.get("statement_id", 0))
             wrong = next((result["error"] for result in results if "error" in result), None)
         except (ValueError, KeyError, TypeError, AttributeError) as error:
@@ -111,7 +111,7 @@ class Server:
         query: Sequence[tuple[str, str]],
         headers: Mapping[str, str],
         body: bytes | None = None,
-    ) -> tuple[Any, int]:
+    ) -> tuple[bytes, int]:
         try:
             data, status, _ = self._client.api_client.call_api(
                 path,
@@ -124,11 +124,14 @@ class Server:
                 _preload_content=False,
                 _return_http_data_only=False,
             )
+            # Read to its end, or the connection would not be used again; an answer may also break off here.
+            body_of_answer = bytes(data.data)
+            data.release_conn()
         except ApiException as error:
             raise self._told(error) from error
         except (HTTPError, OSError) as error:
             raise StoreBusy(f"{self._name} does not answer ({_short(error)})") from error
-        return data, status
+        return body_of_answer, int(status)
 
     @property
     def _name(self) -> str:

@@ -169,7 +169,8 @@ def _door_of(server):
                 with urllib.request.urlopen(urllib.request.Request(url, body, headers), timeout=60) as answer:
                     self._answer(answer.status, answer.headers, answer.read())
             except urllib.error.HTTPError as error:
-                self._answer(error.code, error.headers, error.read())
+                with error:
+                    self._answer(error.code, error.headers, error.read())
             except OSError:
                 self.close_connection = True
 

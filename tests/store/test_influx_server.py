@@ -177,3 +177,13 @@ def test_another_server_of_the_same_write_path_reads_the_same_values():
             "reading_after": [(r.at, 0) for r in given],
             "reading_arrival": [(r.at, r.arrival) for r in given],
         } == {dict(labels)["__name__"]: rows for labels, rows in found.items()}
+
+
+def test_one_connection_serves_all_writes_and_questions(database):
+    server = Server(database)
+    for n in range(5):
+        server.write([f"reading,probe=p value={n} {n}"])
+        server.ask(['SELECT "value" FROM "reading"'])
+    manager = server._client.api_client.rest_client.pool_manager
+    assert [1] == [manager.pools.get(key).num_connections for key in manager.pools.keys()]  # noqa: SIM118
+    server.close()
