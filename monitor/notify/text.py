@@ -131,11 +131,11 @@ def compose(
         lines = [*writer.opening(ordered[0], person), *extra]
         lines += [writer.line(order, person) for order in ordered[1 : 1 + FURTHER]]
         lines += [writer.over_line(one) for one in over]
-    elif over:
+    elif over and not reminders:
         lines = [writer.over_title(over[0]), writer.over_why(over[0]), *extra, *map(writer.over_line, over[1:])]
     else:
         first, *behind = reminders
-        lines = [first.title, first.why, first.caution, first.how, *extra]
+        lines = [first.title, first.why, first.caution, first.how, *extra, *map(writer.over_line, over)]
     lines += [words.shorten(f"Goes on: {one.title}", FIRST_LINE) for one in behind]
     lines += [ONCE_A_WEEK] if len(behind) < len(reminders) else []
     lines += [words.shorten(f"Still: {writer.line(order, person)}", FIRST_LINE) for order in still[:FURTHER]]
