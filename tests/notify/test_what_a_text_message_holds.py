@@ -1,7 +1,8 @@
 """What becomes of a notice in a text message: 3GPP TS 23.038 (GSM 03.38), sections 6.1.2.1 and 6.2.1 [memory].
 
 140 octets are 160 septets of the default alphabet, or 70 characters of UCS-2 as soon as one character is not in it; joined
-messages lose 7 septets or 3 characters each to their header (TS 23.040 [memory]). Neither the degree sign nor the backtick is in it.
+messages lose 7 septets or 3 characters each to their header (TS 23.040 [memory]). Neither the degree
+sign nor the backtick is in it.
 """
 
 import pytest
