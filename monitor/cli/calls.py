@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any, NoReturn
 
 from monitor import __version__
-from monitor.cli import carrying, holding, looking_back, posting, probing, timing, versions
+from monitor.cli import carrying, databasing, holding, looking_back, posting, probing, timing, versions
 from monitor.cli import commands as do
 
 WRONG_CALL = 64
@@ -94,6 +94,7 @@ def parser() -> argparse.ArgumentParser:
     _that_tell_the_time(command)
     _that_carry(command)
     _that_post(command)
+    _that_see_to_the_database(command)
     return whole
 
 
@@ -392,6 +393,18 @@ def _that_carry(command: Command) -> None:
     back.add_argument(
         "--skip-problems", dest="skip", action="store_true", help="keep the good lines although others are none"
     )
+
+
+def _that_see_to_the_database(command: Command) -> None:
+    database = command(
+        "database",
+        databasing.database,
+        "make the database of the settings ready",
+        "`set-up` looks at the server, says what it will make there, asks, makes it, and proves it by a test reading"
+        " that is written, read back and removed.",
+    )
+    database.add_argument("what", type=databasing.what, metavar="WHAT", help="set-up")
+    database.add_argument("--yes", action="store_true", help="set-up does it without asking")
 
 
 def _takes_number(sub: argparse.ArgumentParser) -> None:

@@ -74,9 +74,9 @@ def trusted() -> str:
 
 def reading_from(probe: str, row: Sequence[float | None]) -> Reading:
     """The reading of a row of time and FIELDS. Raises BadValue when a field is missing: not a row of ours."""
-    at, value, quality, own, after, arrival = row
-    if None in row or not 0 <= int(quality or 0) < len(QUALITIES):
+    if len(row) != 6 or None in row or not 0 <= int(row[2] or 0) < len(QUALITIES):
         raise BadValue(f"the database holds a row for {probe} that Vermistat did not write: {list(row)}")
+    at, value, quality, own, after, arrival = row
     number = int(at or 0)
     steps = min(max(round((value or 0.0) * RESOLUTION), -LARGEST), LARGEST)
     kept = int(after or 0) + number

@@ -7,8 +7,8 @@ Imported only when a database is chosen: the client costs half a second and 20 M
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping, Sequence
-from typing import Any
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from typing import Any, TypeVar
 
 from influxdb_client.client.influxdb_client import InfluxDBClient
 from influxdb_client.domain.write_precision import WritePrecision
@@ -22,6 +22,7 @@ LONGEST = 6000
 """Characters of questions in one request: they travel in the address, of which proxies commonly take 8 kB."""
 HELD = 204
 """What a server answers to a write that it holds; a page that greets everybody with 200 is no database."""
+T = TypeVar("T")
 Row = list[float | None]
 Answer = list[tuple[Mapping[str, str], list[Row]]]
 """For one question: each series' tags, and its rows."""
@@ -34,10 +35,13 @@ class Server:
     refuses us or says what it never should.
     """
 
+    TROUBLES = (ApiException, HTTPError, OSError)
+    """What the client raises by itself."""
+
     def __init__(self, database: Database, *, timeout: float = 10.0) -> None:
-        self._database = database
+        self._database = self.database = database
         token = database.token.reveal() if database.token else ""
-        self._client = InfluxDBClient(
+        self._client = self.client = InfluxDBClient(
             database.url,
             token=token,
             org=database.org or "-",
@@ -74,6 +78,20 @@ class Server:
         """One InfluxQL statement that changes the server (version 1)."""
         self._results(self._query("POST", statement), 1)
 
+    def version(self) -> str:
+        """What the server calls its version: `1.6.7`, `v2.7.1`; empty when it does not say."""
+        headers = self._sent("/ping", "GET", query=[], headers={})[2]
+        return next((str(value) for name, value in headers.items() if name.lower() == "x-influxdb-version"), "")
+
+    def guarded(self, call: Callable[[], T]) -> T:
+        """One call of the client's own, its errors as ours."""
+        try:
+            return call()
+        except ApiException as error:
+            raise self._told(error) from error
+        except (HTTPError, OSError) as error:
+            raise StoreBusy(f"{self._name} does not answer ({_short(error)})") from error
+
     def _ask(self, questions: Sequence[str]) -> list[Answer]:
         # Version 2 takes questions as GET only; version 1 takes what changes something as POST only.
         results = self._results(self._query("GET", ";".join(questions)), len(questions))
@@ -103,7 +121,11 @@ class Server:
             raise self._nonsense()
         return results
 
-    def _call(
+    def _call(self, path: str, method: str, **what: Any) -> tuple[bytes, int]:
+        data, status, _ = self._sent(path, method, **what)
+        return data, status
+
+    def _sent(
         self,
         path: str,
         method: str,
@@ -111,9 +133,9 @@ class Server:
         query: Sequence[tuple[str, str]],
         headers: Mapping[str, str],
         body: bytes | None = None,
-    ) -> tuple[bytes, int]:
-        try:
-            data, status, _ = self._client.api_client.call_api(
+    ) -> tuple[bytes, int, Mapping[str, str]]:
+        def call() -> tuple[bytes, int, Mapping[str, str]]:
+            data, status, told = self._client.api_client.call_api(
                 path,
                 method,
                 query_params=list(query),
@@ -127,11 +149,9 @@ class Server:
             # Read to its end, or the connection would not be used again; an answer may also break off here.
             body_of_answer = bytes(data.data)
             data.release_conn()
-        except ApiException as error:
-            raise self._told(error) from error
-        except (HTTPError, OSError) as error:
-            raise StoreBusy(f"{self._name} does not answer ({_short(error)})") from error
-        return body_of_answer, int(status)
+            return body_of_answer, int(status), told
+
+        return self.guarded(call)
 
     @property
     def _name(self) -> str:

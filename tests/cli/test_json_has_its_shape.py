@@ -138,7 +138,7 @@ def test_a_shape_that_does_not_fit_is_found_out(site, capsys):
     assert 5 == len(wrong)
 
 
-ELSEWHERE = {"export", "import"}
+ELSEWHERE = {"export", "import", "database"}
 """Held to what they print, a row a line and an `ImportShape`, in tests/cli/test_readings_go_out_and_come_in.py."""
 
 

@@ -66,9 +66,11 @@ def test_what_is_to_be_typed_can_be_typed(paper, number, line):
 
 
 def called(block):
-    """The calls of a block that end by themselves and need a site."""
+    """The calls of a block that end by themselves and need a site. Those that need a server as well are called in
+    tests/cli/test_a_database_is_set_up.py.
+    """
     lines = [line for line in block.text.splitlines() if line.startswith("vermistat ")]
-    return [line for line in lines if line.split()[1] not in ("run", "demo")]
+    return [line for line in lines if line.split()[1] not in ("run", "demo", "database")]
 
 
 CALLED = [block for paper in PAPERS for block in blocks(paper) if block.language == "sh" and called(block)]
