@@ -399,11 +399,14 @@ def _that_see_to_the_database(command: Command) -> None:
     database = command(
         "database",
         databasing.database,
-        "make the database of the settings ready",
+        "make the database of the settings ready, or move readings there and back",
         "`set-up` looks at the server, says what it will make there, asks, makes it, and proves it by a test reading"
-        " that is written, read back and removed.",
+        " that is written, read back and removed. `move` brings everything that waits here to the server now, `move --back`"
+        " everything that lies there only into the file; either compares every day afterwards, goes on where it was"
+        " interrupted, and needs the daemon ended.",
     )
-    database.add_argument("what", type=databasing.what, metavar="WHAT", help="set-up")
+    database.add_argument("what", type=databasing.what, metavar="WHAT", help="set-up or move")
+    database.add_argument("--back", action="store_true", help="move brings everything back into the file")
     database.add_argument("--yes", action="store_true", help="set-up does it without asking")
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 from monitor.cli.commands import DONE, FAILED, _print
 from monitor.errors import RequestError
@@ -12,8 +12,9 @@ from monitor.errors import RequestError
 if TYPE_CHECKING:
     from monitor.addresses import Database
     from monitor.settings import Settings
+    from monitor.store.influx import InfluxStore
 
-WHATS = ("set-up",)
+WHATS = ("set-up", "move")
 
 
 def what(text: str) -> str:
@@ -26,8 +27,8 @@ def what(text: str) -> str:
 
 
 def database(options: argparse.Namespace) -> int:
-    """`vermistat database set-up`."""
-    return set_up(options)
+    """`vermistat database set-up` and `vermistat database move`."""
+    return set_up(options) if options.what == "set-up" else move(options)
 
 
 def named(options: argparse.Namespace) -> tuple[Settings, Database]:
@@ -74,3 +75,25 @@ def _agreed(options: argparse.Namespace, plan: str) -> bool:
         return input("Shall this be done? [y/N] ").strip().lower() in ("y", "yes")
     except EOFError:
         return False
+
+
+def move(options: argparse.Namespace) -> int:
+    """`vermistat database move`, and `… --back`."""
+    from monitor.reports.databasing import move_facts, move_text
+    from monitor.site import open_to_write
+    from monitor.store.influx_move import Mover
+
+    settings, database = named(options)
+    store = cast("InfluxStore", open_to_write(settings))  # the settings name a database
+    try:
+        mover = Mover(store, _progress)
+        moved = mover.back() if options.back else mover.there()
+    finally:
+        store.close()
+    facts = move_facts(database, moved, back=options.back)
+    _print(options, facts, lambda: move_text(facts))
+    return FAILED if facts["apart"] else DONE
+
+
+def _progress(done: int, of: int) -> None:
+    print(f"{done} of {of}", file=sys.stderr, flush=True)

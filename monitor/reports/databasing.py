@@ -5,9 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, TypedDict
 
 from monitor import words
+from monitor.history import iso
+from monitor.readings import DAY
 
 if TYPE_CHECKING:
     from monitor.addresses import Database
+    from monitor.store.influx_move import Moved
     from monitor.store.influx_setup import Found, Proof
 
 
@@ -106,3 +109,71 @@ def _kept(facts: SetUpShape) -> str:
         f"  Attention: it removes what is older than {words.duration(seconds * 1000)}, and so the history of your bins."
         " Have it keep everything, or name another bucket."
     )
+
+
+class ApartShape(TypedDict):
+    """One probe's day (UTC) on which the two sides differ: how many readings each has of those that both should have."""
+
+    probe: str
+    day: str
+    readings: int
+    other_side: int
+
+
+class MoveShape(TypedDict):
+    """`vermistat database move`: readings carried now, days that had to be carried a second time, what was compared by count
+    and checksum, and the days that differ all the same.
+    """
+
+    url: str
+    bucket: str
+    back: bool
+    carried: int
+    mended_days: int
+    probes: int
+    days: int
+    readings: int
+    apart: list[ApartShape]
+
+
+def move_facts(database: Database, moved: Moved, *, back: bool) -> MoveShape:
+    """The facts of a move."""
+    compared = moved.compared
+    return {
+        "url": database.url,
+        "bucket": database.bucket,
+        "back": back,
+        "carried": moved.carried,
+        "mended_days": moved.mended,
+        "probes": compared.probes,
+        "days": compared.days,
+        "readings": compared.readings,
+        "apart": [
+            {"probe": probe, "day": iso(day * DAY)[:10], "readings": tally.count, "other_side": tally.other_count}
+            for probe, day, tally in compared.apart
+        ],
+    }
+
+
+def move_text(facts: MoveShape) -> str:
+    """A move in sentences."""
+    where = "back into the file" if facts["back"] else f"to {facts['bucket']} at {facts['url']}"
+    lines = [f"{words.amount(facts['carried'], 'reading', 'readings')} moved {where}."]
+    if facts["mended_days"]:
+        lines.append(f"{words.amount(facts['mended_days'], 'day', 'days')} differed there, and went once more.")
+    of = f"{words.amount(facts['readings'], 'reading', 'readings')} of {words.amount(facts['probes'], 'probe', 'probes')}"
+    if not facts["apart"]:
+        lines.append(f"Compared by count and checksum, {of}, {facts['days']} days of probes: alike on both sides.")
+        if facts["back"]:
+            lines.append("Take `database:` out of the settings before you start `vermistat run` again.")
+        return "\n".join(lines)
+    lines.append(
+        f"Compared by count and checksum, {of}: {len(facts['apart'])} days differ, and nothing was removed:"
+    )
+    lines += [
+        f"  {one['probe']} on {one['day']}: {one['readings']} here against {one['other_side']}"
+        if not facts["back"]
+        else f"  {one['probe']} on {one['day']}: {one['readings']} at the server against {one['other_side']} here"
+        for one in facts["apart"][:20]
+    ]
+    return "\n".join(lines)
