@@ -7,6 +7,7 @@ Imported only when a database is chosen: the client costs half a second and 20 M
 from __future__ import annotations
 
 import json
+import logging
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any, TypeVar
 
@@ -41,6 +42,9 @@ class Server:
     def __init__(self, database: Database, *, timeout: float = 10.0) -> None:
         self._database = self.database = database
         token = database.token.reveal() if database.token else ""
+        # The client turns urllib3's warnings on for the whole process, and those hold whole addresses of channels.
+        chatty = logging.getLogger("urllib3")
+        before = chatty.level
         self._client = self.client = InfluxDBClient(
             database.url,
             token=token,
@@ -49,6 +53,7 @@ class Server:
             enable_gzip=True,
             ssl_ca_cert=database.ca_file,
         )
+        chatty.setLevel(before)
 
     def close(self) -> None:
         """Let go of the connections."""

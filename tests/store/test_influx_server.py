@@ -4,6 +4,7 @@ The published grammar: line protocol and InfluxQL as documented for InfluxDB [me
 reading back, which shares no code with the product.
 """
 
+import logging
 import math
 import signal
 from dataclasses import replace
@@ -187,3 +188,12 @@ def test_one_connection_serves_all_writes_and_questions(database):
     manager = server._client.api_client.rest_client.pool_manager
     assert [1] == [manager.pools.get(key).num_connections for key in manager.pools.keys()]  # noqa: SIM118
     server.close()
+
+
+def test_what_others_have_hushed_stays_hushed(database, monkeypatch):
+    """urllib3 warns with whole addresses, also with those of channels."""
+    chatty = logging.getLogger("urllib3")
+    monkeypatch.setattr(chatty, "level", chatty.level)
+    chatty.setLevel(logging.ERROR)
+    Server(database).close()
+    assert logging.ERROR == chatty.level
