@@ -47,6 +47,7 @@ class SqliteHours(SqliteReadings):
 
     def _recall(self, file: sqlite3.Connection) -> None:
         super()._recall(file)
+        self._looked: Millis | None = None
         self._summed = dict(file.execute("SELECT probe, upto FROM summed").fetchall())
 
     def _note_late(self, file: sqlite3.Connection, found: SortedOut) -> None:
@@ -60,13 +61,19 @@ class SqliteHours(SqliteReadings):
         """As promised."""
         upto = upto // HOUR * HOUR
         worked = False
-        for name, number, since, last_at in self._all(BEHIND, upto, PROBES):
+        behind: list[tuple[str, int, Millis, Millis]] = []
+        if upto != self._looked:  # the look goes over every move there was: once an hour is enough
+            self._looked = upto
+            behind = self._all(BEHIND, upto, PROBES)
+        for name, number, since, last_at in behind:
             start = since // HOUR * HOUR
             end = min(start + AT_ONCE, upto, (last_at // HOUR + 1) * HOUR)
             if start < end:
                 self._on_writer(partial(self._is_summing, number, end))
                 self._on_writer(partial(_put, self._summing(name, number, start, end), number, start, end))
                 worked = True
+        if worked:
+            self._looked = None
         return self._sum_up_late() or worked
 
     def _is_summing(self, number: int, end: Millis, _: sqlite3.Connection) -> None:
