@@ -51,8 +51,8 @@ BOUNDS = {"intake": 90.0, "pump": 60.0, "sender": 60.0, "scheduler": 30.0}
 """Real seconds within which each thread must have given a sign of life, or the watchdog is not fed."""
 SHIPS = {"shipper": 600.0}
 """The same where readings go on to a database, whose longest pause is five minutes."""
-LEAVES_WITHIN, SENDS_WITHIN = 2.5, 1.5
-"""Seconds that the wire and the sender may take to end: together with all else within 5 s of SIGTERM. A wire that is
+LEAVES_WITHIN, SENDS_WITHIN, SHIPS_WITHIN = 2.5, 1.5, 0.5
+"""Seconds that the wire, the sender and the shipper may take to end: together with all else within 5 s of SIGTERM. A wire that is
 just connecting to a broker that does not answer is left behind; it has nothing to acknowledge."""
 SUMMED_AFTER: Millis = 3 * HOUR
 """How long an hour is over before it is summed up."""
@@ -160,7 +160,7 @@ def daemon(
         opened.callback(wire.stop, LEAVES_WITHIN)
         opened.callback(pump.flush, 2.0)
         sending.start()
-        opened.callback(sending.stop, LEAVES_WITHIN)
+        opened.callback(sending.stop, SHIPS_WITHIN)
 
         def change(wanted: Settings, put: Callable[[], None]) -> None:
             decoder, asides = _hears(wanted.rules, store)
