@@ -246,12 +246,20 @@ class Wire:
         self._acks.clear()
         self._unsent.clear()
         self._deaf = False
-        self._brief = self._brief + 1 if self._up_at is not None and not self._stands() else 0
+        self._brief = self._briefer(session)
         self._up_at = None
         if self._broker.protocol == "auto":
             self._fall_back(session)
         two = words.two_of_us(self._broker) if self._brief >= BRIEF else ""
         self._say(up=False, detail=two or session.why or "")
+
+    def _briefer(self, session: Session) -> int:
+        """How many brief connections in a row, with this one. One that was accepted and lost before its
+        subscriptions were answered says nothing either way: a second daemon may have thrown it out that early.
+        """
+        if self._up_at is None:
+            return self._brief if session.accepted else 0
+        return 0 if self._stands() else self._brief + 1
 
     def _fall_back(self, session: Session) -> None:
         self._silences = self._silences + 1 if session.silent else 0

@@ -215,6 +215,12 @@ def test_a_second_daemon_of_our_name_is_noticed(monkeypatch, protocol):
         second.stop()
 
 
+def test_a_second_daemon_is_noticed_even_if_it_throws_us_out_before_we_are_up_now_and_then(monkeypatch):
+    monkeypatch.setattr(link_module, "BACKOFF", 0.01)
+    with BrokenBroker(hangs_up=True) as broker:
+        detail(road(broker.port, protocol="5"), "own `client_id`")
+
+
 def test_a_broker_that_says_that_we_were_taken_over_is_believed():
     with BrokenBroker(goodbye=b"\xe0\x01\x8e") as broker:  # MQTT 5 §3.14.2.1
         detail(road(broker.port, protocol="5"), "taken over", "vermistat")

@@ -10,10 +10,12 @@ import threading
 class BrokenBroker:
     """`connack` is the code of CONNACK and `suback` that of every subscription, None never answers. `to_v5` is
     what a client of MQTT 5 gets instead (empty: the connection is closed, None: nothing), so that only 3.1.1 gets
-    in; `goodbye` is sent after the last SUBACK. Use it in a `with`.
+    in; `goodbye` is sent after the last SUBACK. With `hangs_up` every other connection is closed after its greeting
+    and the rest once our marker shows that they are up. Use it in a `with`.
     """
 
-    def __init__(self, *, connack=0, suback=1, properties=b"", to_v5=False, goodbye=b"", v5=True):
+    def __init__(self, *, connack=0, suback=1, properties=b"", to_v5=False, goodbye=b"", v5=True, hangs_up=False):
+        self.hangs_up = hangs_up
         self.connack, self.suback, self.properties = connack, suback, properties
         self.to_v5, self.goodbye, self.v5 = to_v5, goodbye, v5 and to_v5 is False
         self.connections = 0
@@ -34,9 +36,10 @@ class BrokenBroker:
             except OSError:
                 return
             self.connections += 1
-            threading.Thread(target=self._talk, args=(client,), daemon=True).start()
+            hangs_up = (0x10 if self.connections % 2 else 0x30) if self.hangs_up else None
+            threading.Thread(target=self._talk, args=(client, hangs_up), daemon=True).start()
 
-    def _talk(self, client):
+    def _talk(self, client, hangs_up):
         with client:
             try:
                 while True:
@@ -60,6 +63,8 @@ class BrokenBroker:
                         client.sendall(bytes([0xB0, len(answer)]) + answer)
                     elif kind == 0xC0:
                         client.sendall(b"\xd0\x00")
+                    if kind == hangs_up:
+                        return
             except (OSError, EOFError):
                 return
 
