@@ -18,7 +18,8 @@ may_be_root() {
     [ "$(id -u)" -eq 0 ] || sudo -n true 2>/dev/null
 }
 
-# need COMMAND PACKAGE: the tests talk to the real thing.
+# need COMMAND "PACKAGE ...": the tests talk to the real thing.
+# shellcheck disable=SC2086 # several packages may stand in one word
 need() {
     if command -v "$1" >/dev/null; then
         return
@@ -28,14 +29,15 @@ need() {
     fi
     say "Installing Debian's $2 …"
     export DEBIAN_FRONTEND=noninteractive
-    as_root apt-get install -qq -y --no-install-recommends "$2" >/dev/null 2>&1 ||
-        { as_root apt-get update -qq && as_root apt-get install -qq -y --no-install-recommends "$2" >/dev/null; }
+    as_root apt-get install -qq -y --no-install-recommends $2 >/dev/null 2>&1 ||
+        { as_root apt-get update -qq && as_root apt-get install -qq -y --no-install-recommends $2 >/dev/null; }
 }
 
 need mosquitto mosquitto
 need influxd influxdb
 need victoria-metrics victoria-metrics
 need systemd-analyze systemd
+need chromium "chromium fonts-dejavu-core"
 environment test data
 
 cd "$checkout"
