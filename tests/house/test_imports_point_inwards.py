@@ -18,7 +18,7 @@ ORDER = [
     {"addresses", "rules", "diary", "beats", "reckoning", "names"},
     {"amendments"},
     {"science", "words"},
-    {"moments", "masses"},
+    {"moments", "masses", "bed", "charts"},
     {"checks"},
     {"deeds"},
     {"alarms"},
@@ -35,11 +35,11 @@ ORDER = [
     },
     {"asked"},
     {"judge"},
-    {"clock", "settings", "wire", "systemd", "intake", "store", "notify"},
+    {"clock", "settings", "wire", "systemd", "intake", "store", "notify", "outdoors"},
     {"neighbours"},
     {"rounds", "bringing", "keeper", "jotting", "squeezing", "timekeeping"},
     {"reports"},
-    {"schedule", "simulator"},
+    {"schedule", "simulator", "web"},
     {"site"},
     {"changing", "shipping"},
     {"app", "january"},
@@ -47,11 +47,11 @@ ORDER = [
     {"__main__"},
 ]
 PURE = {
-    "errors", "science", "readings", "addresses", "rules", "diary", "names", "amendments", "words", "moments", "masses", "deeds",
+    "errors", "science", "readings", "addresses", "rules", "diary", "names", "amendments", "words", "moments", "masses", "deeds", "bed", "charts",
     "checks", "alarms", "advice", "asked", "judge", "reckoning", "shifting", "history",
     "store.promises", "intake.payloads", "intake.quality", "intake.working", *TELLING,
 }  # fmt: skip
-APART = {"wire", "intake", "store", "notify", "clock", "systemd"}
+APART = {"wire", "intake", "store", "notify", "clock", "systemd", "outdoors"}
 HOMES = {
     "paho": {"wire", "simulator"},
     "sqlite3": {"store"},
@@ -61,6 +61,9 @@ HOMES = {
     "apscheduler": {"schedule"},
     "amqtt": {"simulator"},
     "influxdb_client": {"store"},
+    "starlette": {"web"},
+    "uvicorn": {"web"},
+    "jinja2": {"web", "reports"},
 }
 MACHINE = {"socket", "threading", "subprocess", "logging", "os", "sqlite3", "random", "time", "asyncio", "signal"}
 
