@@ -47,7 +47,8 @@ ORDER = [
     {"__main__"},
 ]
 PURE = {
-    "errors", "science", "readings", "addresses", "rules", "diary", "names", "amendments", "words", "moments", "masses", "deeds", "bed", "charts",
+    "errors", "science", "readings", "addresses", "rules", "diary", "names", "amendments", "words", "moments", "masses", "deeds",
+    "bed", "charts",
     "checks", "alarms", "advice", "asked", "judge", "reckoning", "shifting", "history",
     "store.promises", "intake.payloads", "intake.quality", "intake.working", *TELLING,
 }  # fmt: skip
