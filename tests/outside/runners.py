@@ -21,6 +21,7 @@ from monitor.readings import HOUR, MINUTE, SECOND, Measures
 from monitor.rules import Bin, Bound, Harm, Level, Limits, Point, Probe, Role, Source, Unit, Zone
 from monitor.science import onewire, units, water, worms
 from monitor.science.moisture import moisture_percent
+from outside.air_runners import AIR
 from outside.alarm_runners import ALARMS
 from outside.keeping_runners import KEEPING
 from outside.probe_runners import PROBES
@@ -289,6 +290,7 @@ RUNNERS = {
     "alarm raised and cleared": steps_of,
     "times raised": times_raised,
     "alarm states by second": states_by_second,
+    **AIR,
     **PROBES,
     **ALARMS,
     **KEEPING,
