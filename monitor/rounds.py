@@ -17,17 +17,15 @@ from monitor.alarms.holds import last_words_in, shelves_in, works_in
 from monitor.checks.bins import backfill_span
 from monitor.checks.delays import phase_of
 from monitor.checks.findings import AlarmKey
-from monitor.checks.memory import GAPS, HISTORY, ProbeMemory, from_history, is_late, nothing_of
+from monitor.checks.memory import GAPS, HISTORY, ProbeMemory, from_history, is_late
 from monitor.checks.power import Outage
-from monitor.checks.probes import deadline
 from monitor.checks.squeezes import squeezes_in
 from monitor.checks.system import System
 from monitor.diary import EVERY, needed
+from monitor.due import next_deadline
 from monitor.errors import BadValue, StoreError
 from monitor.judge import READ_SINCE, Arrived, Book, Late, Outcome, ReadSince, Stood, judge
 from monitor.neighbours import Neighbours
-from monitor.notify.escalate import deadlines
-from monitor.notify.evening import moments
 from monitor.notify.ledger import ledger_of
 from monitor.notify.notices import Post
 from monitor.readings import DAY, Measures, Millis, Reading
@@ -166,17 +164,7 @@ class Rounds:
         morning comes, an answer to harm has been waited for in vain, a shelf or a work ends, or a probe has been silent
         for too long. For clocks that are moved by hand.
         """
-        rules, stood = self._book.rules, self._stood
-        tz = rules.site.timezone
-        due = [at for person in rules.people.values() for at in moments(person, after, tz)]
-        due += deadlines(stood.ledger.calls, rules)
-        due += [s.until for s in stood.shelves.values()] + [w.until for w in stood.works.values()]
-        due += [d for p in self._book.probes.values() if (d := self._silent_at(p)) is not None]
-        return min((at for at in due if after < at < before), default=None)
-
-    def _silent_at(self, probe: Probe) -> Millis | None:
-        memory = self._stood.memory.get(probe.id) or nothing_of(probe)
-        return deadline(probe, memory, self._stood.known_since.get(probe.id))
+        return next_deadline(self._stood, self._book, after=after, before=before)
 
     @property
     def _at_once(self) -> int:

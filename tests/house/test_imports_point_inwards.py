@@ -35,6 +35,8 @@ ORDER = [
     },
     {"asked"},
     {"judge"},
+    {"due"},
+    {"replay"},
     {"clock", "settings", "wire", "systemd", "intake", "store", "notify", "outdoors"},
     {"neighbours"},
     {"rounds", "bringing", "keeper", "jotting", "squeezing", "timekeeping"},
@@ -49,7 +51,7 @@ ORDER = [
 PURE = {
     "errors", "science", "readings", "addresses", "rules", "diary", "names", "amendments", "words", "moments", "masses", "deeds",
     "bed", "charts",
-    "checks", "alarms", "advice", "asked", "judge", "reckoning", "shifting", "history",
+    "checks", "alarms", "advice", "asked", "judge", "due", "replay", "reckoning", "shifting", "history",
     "store.promises", "intake.payloads", "intake.quality", "intake.working", *TELLING,
 }  # fmt: skip
 APART = {"wire", "intake", "store", "notify", "clock", "systemd", "outdoors"}
