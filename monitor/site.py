@@ -14,10 +14,12 @@ from monitor.clock import KnownClock, Machine, WallClock
 from monitor.errors import SettingsError, StoreError
 from monitor.readings import Millis
 from monitor.reckoning import kept_stretch
-from monitor.settings import Settings, find_settings, load
+from monitor.settings import find_settings
 from monitor.store.promises import Store, Version
 
 if TYPE_CHECKING:
+    from monitor.ready import Shown
+    from monitor.settings import Settings
     from monitor.store.influx_readings import Server
 
 
@@ -28,18 +30,34 @@ def load_settings(explicit: Path | None, *, addresses: bool = False) -> Settings
         from monitor.notify.send import complaint
 
         address_ok = complaint
+    from monitor.settings import load
+
     # No day is refused as still to come: a board that boots without a clock would refuse every dated calibration.
     return load([find_settings(explicit)], environ=os.environ, address_ok=address_ok, need_secrets=addresses)
+
+
+def to_show(explicit: Path | None) -> Settings | Shown:
+    """As `load_settings`, for a command that only shows: what was kept ready of the same files, if it was."""
+    from monitor.ready import keep, ready
+
+    named = find_settings(explicit)
+    found = ready(named)
+    if found is not None:
+        return found
+    settings = load_settings(explicit)
+    keep(named, settings)
+    return settings
 
 
 def load_again(settings: Settings) -> Settings:
     """What stands now where these settings were loaded from, as `run` takes it. Raises SettingsError."""
     from monitor.notify.send import complaint
+    from monitor.settings import load
 
     return load(settings.named, environ=os.environ, address_ok=complaint, need_secrets=True)
 
 
-def store_path(settings: Settings) -> Path:
+def store_path(settings: Settings | Shown) -> Path:
     """Where a site's file lies: as the settings say, else where systemd or XDG puts state.
 
     Settings under /etc/vermistat are the service's, whose state the commands must find without its environment.
@@ -62,6 +80,8 @@ def settings_in_force(explicit: Path | None) -> tuple[Settings, int] | None:
     """Where the files are refused: what a running daemon goes by meanwhile, as its store keeps it, and its number. None
     when that cannot be found.
     """
+    from monitor.settings import load
+
     named = find_settings(explicit)
     path = _store_beside(named)
     version = None if path is None else _version_in(path)
@@ -113,7 +133,7 @@ def _version_in(path: Path) -> Version | None:
         store.close()
 
 
-def open_to_read(settings: Settings) -> Store:
+def open_to_read(settings: Settings | Shown) -> Store:
     """The site's store for the commands, beside a running daemon."""
     from monitor.store.sqlite import SqliteStore
 

@@ -19,13 +19,11 @@ from monitor.settings.crosscheck import crosschecked
 from monitor.settings.limits import SETTINGS, climates
 from monitor.settings.mistakes import MOST, Data, Mistake, Paper, Path, Spot, quoted
 from monitor.settings.pending import ineffective
+from monitor.settings.places import is_file
 from monitor.settings.profiles import unfold
 from monitor.settings.schema import DatabaseShape, FileShape, SecretShape
 from monitor.settings.secrets import AddressOk, Vault, address_checked
 from monitor.settings.shape import validated
-
-PLACES = (FilePath("config/vermistat.yaml"), FilePath("/etc/vermistat/vermistat.yaml"))
-"""Where settings are looked for when none are named, first to last."""
 
 _BY_ID = ("places", "profiles", "bins", "mats", "people", "channels")
 """Sections that may stand in several files, each id in one of them."""
@@ -72,19 +70,6 @@ class Settings:
     def read(self) -> tuple[FilePath, ...]:
         """Every file these settings depend on."""
         return (*self.files, *self.beside)
-
-
-def find_settings(explicit: FilePath | str | None = None) -> FilePath:
-    """What to load: the file or folder that is named, else the first of PLACES that is there.
-
-    Raises SettingsError when nothing is named and nothing is there.
-    """
-    if explicit is not None:
-        return FilePath(explicit)
-    there = next((place for place in PLACES if _is_file(place)), None)
-    if there is None:
-        raise SettingsError([f"{PLACES[0]}:1:1: There are no settings. Write this file, or give --settings FILE."])
-    return there
 
 
 def _files(paths: Sequence[FilePath]) -> tuple[FilePath, ...]:
@@ -196,7 +181,7 @@ class _Reading:
             inside = _inside(there)
             if _is_folder(there):
                 self.folders.append(there)
-            if not inside and not _is_file(there):
+            if not inside and not is_file(there):
                 what = "no *.yaml in this folder" if _is_folder(there) else "no such file"
                 self._wrong(at, f"There is {what}.", "It is looked for beside this file.")
                 self._whole = False
@@ -206,7 +191,7 @@ class _Reading:
     def _once(self, file: FilePath, at: Spot) -> None:
         if any(_same(file, other) for other in self.files):
             self._wrong(at, f"{quoted(file.name)} is read already.", "Include each file once.")
-        elif _is_file(file):
+        elif is_file(file):
             self._read(file, included=True)
 
     def _wrong(self, at: Spot, sentence: str, hint: str) -> None:
@@ -319,7 +304,7 @@ class _Loading:
         if name is None:
             return None
         file = self.beside(path, name)
-        if self.paper.whole(path) and not _is_file(file):
+        if self.paper.whole(path) and not is_file(file):
             self.paper.wrong(path, "There is no such CA file.", "It is looked for beside this file.")
         return file
 
@@ -337,10 +322,3 @@ def _own_sources(rules: Rules) -> set[str]:
         for bound in (limits.low, limits.high, *(harm.bound for harm in limits.harm))
         if bound is not None and bound.mark == SETTINGS
     }
-
-
-def _is_file(path: FilePath) -> bool:
-    try:
-        return path.is_file()
-    except OSError:
-        return False

@@ -42,6 +42,7 @@ ORDER = [
     {"rounds", "bringing", "keeper", "jotting", "squeezing", "timekeeping"},
     {"reports"},
     {"schedule", "simulator", "web"},
+    {"ready"},
     {"site"},
     {"changing", "shipping"},
     {"app", "january"},

@@ -54,7 +54,7 @@ def test_a_named_file_is_taken_whether_or_not_it_is_there():
 
 def test_without_a_name_the_file_in_config_comes_before_the_one_in_etc(tmp_path, monkeypatch):
     etc = tmp_path / "etc.yaml"
-    monkeypatch.setattr("monitor.settings.loading.PLACES", (Path("config/vermistat.yaml"), etc))
+    monkeypatch.setattr("monitor.settings.places.PLACES", (Path("config/vermistat.yaml"), etc))
     monkeypatch.chdir(tmp_path)
     with pytest.raises(
         SettingsError, match=r"^config/vermistat.yaml:1:1: There are no settings. .+--settings FILE.$"
