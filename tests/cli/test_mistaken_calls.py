@@ -14,7 +14,7 @@ TOLD = [line for call in CALLS.values() for line in call.errors]
 
 @pytest.mark.parametrize("name", CALLS)
 def test_a_mistaken_call_ends_as_its_file_says(name, tmp_path, capsys, noon, monkeypatch):
-    monkeypatch.setattr("monitor.settings.loading.PLACES", (Path("config/vermistat.yaml"),))
+    monkeypatch.setattr("monitor.settings.places.PLACES", (Path("config/vermistat.yaml"),))
     call = CALLS[name]
     code, errors, out = outcome(call, tmp_path, capsys)
     assert (call.code, call.errors, call.out) == (code, errors, out)

@@ -83,7 +83,7 @@ def test_every_command_and_every_option_of_it_is_explained(name):
 
 def test_settings_that_are_not_there_end_with_78(tmp_path, monkeypatch, capsys):
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr("monitor.settings.loading.PLACES", (tmp_path / "config" / "vermistat.yaml",))
+    monkeypatch.setattr("monitor.settings.places.PLACES", (tmp_path / "config" / "vermistat.yaml",))
     for words in (["now"], ["alarms"], ["why", "1"], ["seen", "1"], ["check"], ["run"]):
         assert 78 == main(words), words
         out, errors = capsys.readouterr()

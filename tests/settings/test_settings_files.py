@@ -68,7 +68,7 @@ def test_without_a_name_the_file_in_config_comes_before_the_one_in_etc(tmp_path,
 
 
 def test_the_places_are_those_that_the_keeper_is_told():
-    from monitor.settings.loading import PLACES
+    from monitor.settings.places import PLACES
 
     assert (Path("config/vermistat.yaml"), Path("/etc/vermistat/vermistat.yaml")) == PLACES
 
