@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from functools import lru_cache
 
 from monitor.errors import BadValue
 from monitor.readings import RESOLUTION, Millis, Reading
@@ -45,6 +46,7 @@ def line_of(site: str, tag: str, reading: Reading) -> str:
     )
 
 
+@lru_cache(4096)
 def _tag(text: str) -> str:
     return _TAG.sub(r"\\\1", text)
 

@@ -15,7 +15,7 @@ from monitor.intake.pump import Pump
 from monitor.intake.quality import Trust
 from monitor.readings import Measures
 from monitor.rules import Probe, Source, Unit
-from monitor.store.influx import InfluxStore
+from monitor.store.influx import AT_ONCE, InfluxStore
 from monitor.store.influx_server import Server
 from monitor.wire import Inbox, Wire
 
@@ -36,8 +36,10 @@ over = threading.Event()
 
 
 def send():
-    while not over.wait(0.05):
-        while store.unshipped() and not over.is_set():
+    while not over.wait(0.02):
+        while (
+            store.unshipped() >= AT_ONCE and not over.is_set()
+        ):  # as the daemon's sender: whole portions while there are any
             store.ship()
 
 

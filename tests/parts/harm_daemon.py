@@ -16,8 +16,9 @@ from functools import partial, wraps
 from itertools import count
 from pathlib import Path
 
-from monitor import app, cli
+from monitor import app, cli, shipping
 from monitor.beats import Beats
+from monitor.cli.ending import SIGNALS
 from monitor.clock import Machine, time_since_boot
 from monitor.intake.again import Again
 from monitor.intake.pump import Pump
@@ -42,6 +43,9 @@ STATEMENTS = {
     "INSERT INTO migration": "migration",
     "PRAGMA user_version =": "migration",
     "INSERT INTO taken_up": "taking up",
+    "UPDATE counter SET next": "noting",
+    "INSERT INTO pruned": "pruning",
+    "DELETE FROM reading": "pruned",
 }
 """Points that the writer's connection comes by: each of these statements, before it is executed."""
 
@@ -70,6 +74,16 @@ POINTS_OF_A_SHIFT = {
 
 def say(words):
     os.write(2, f"harm: {words}\n".encode())
+
+
+POINTS_OF_SHIPPING = {
+    "ship": "a portion for the database in hand, nothing of it sent",
+    "shipped": "a portion answered by the database, nothing of that noted",
+    "noting": "about to note how far the sending has come",
+    "pruning": "about to remove from the file what lies in the database",
+    "pruned": "that noted, and not yet removed",
+}
+"""Only a site with a database comes by these."""
 
 
 class Killer:
@@ -130,6 +144,23 @@ def name_the_points(killer):
     before(send, "send", lambda *_, **__: killer.here("sending"))
     after(SqliteStore, "commit", lambda _none, _store, round_: _in_a_delay(round_) and killer.here("delay"))
     before(Session, "acknowledge", partial(_half, killer, Session.acknowledge))
+
+
+def ship_at_once(killer, here):
+    """Sends on without a pause, and removes from the file what is older than so many seconds after each portion."""
+    from monitor.store import influx, influx_ship
+    from monitor.store.influx_server import Server
+
+    shipping.PROVEN_AFTER = 0
+    influx_ship.PAUSE = influx_ship.BACKOFF = influx_ship.LONGEST_BACKOFF = 0.05
+    influx.NOTED = 200
+    before(Server, "write", lambda *_: killer.here("ship"))
+    after(Server, "write", lambda *_: killer.here("shipped"))
+
+    def prune(shipper):
+        shipper._store.prune(shipper._now() - round(1000 * here), newest=4)
+
+    influx_ship.Shipper._prune = prune
 
 
 def _listen(killer, connection, _self, *, writing, mode="rwc"):
@@ -336,6 +367,20 @@ def delays_in_memory():
     SqliteStore.commit = careless
 
 
+def note_before_sending():
+    from monitor.store.influx import InfluxStore
+
+    ship = InfluxStore._ship
+
+    def careless(store, limit):
+        mark, store._next = store._next, store.last_arrival() + 1
+        store.note()
+        store._next = mark
+        return ship(store, limit)
+
+    InfluxStore._ship = careless
+
+
 WITHOUT = {
     careless.__name__: careless
     for careless in (
@@ -351,6 +396,7 @@ WITHOUT = {
         shifts_in_pieces,
         migrations_in_pieces,
         delays_in_memory,
+        note_before_sending,
     )
 }
 
@@ -358,14 +404,20 @@ WITHOUT = {
 def main(settings, wishes):
     """`kill` a point and at which arrival (`nth`); `without` protections; `hold` the first batch; `block` the thread
     named in a file; `machine` a file that says what its clocks say; `tell` what is received and acknowledged; `end` as
-    soon as it waits for that; `bounds`, `flush` and `period` of the rounds in seconds.
+    soon as it waits for that; `bounds`, `flush` and `period` of the rounds in seconds; `here`, with a
+    database, after how many seconds readings leave the file.
     """
     wish = json.loads(wishes)
     sqlite_keep.STAGED = MOVED_AT
     sqlite_keep.STAGED_A_PROBE = 0
+    # a library of the client's starts threads as it is imported: none of them may hear what tells us to end
+    signal.pthread_sigmask(signal.SIG_BLOCK, SIGNALS)
     for careless in wish.get("without", ()):
         WITHOUT[careless]()
-    name_the_points(Killer(wish.get("kill"), wish.get("nth", 1)))
+    killer = Killer(wish.get("kill"), wish.get("nth", 1))
+    name_the_points(killer)
+    if "here" in wish:
+        ship_at_once(killer, wish["here"])
     if wish.get("hold"):
         hold_the_first_batch(Gate())
     if wish.get("block"):

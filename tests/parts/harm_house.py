@@ -14,6 +14,8 @@ from pathlib import Path
 import paho.mqtt.client as mqtt
 from paho.mqtt.enums import CallbackAPIVersion
 
+from monitor.store.influx import InfluxStore
+from monitor.store.influx_server import Server
 from monitor.store.sqlite import SqliteStore
 from parts import harm_daemon
 from parts.road import until
@@ -69,14 +71,15 @@ class HarmDaemon:
 
 class House:
     """`settings` is the text of the bins and what else there is; site, broker, store and channels are written here.
-    `channels` maps ids to Apprise URLs; whoever is told sleeps never.
+    `channels` maps ids to Apprise URLs; whoever is told sleeps never. Readings go on to a `database` if there is one.
     """
 
-    def __init__(self, folder, broker, bins, *, channels=None, protocol="auto", store=None):
+    def __init__(self, folder, broker, bins, *, channels=None, protocol="auto", store=None, database=None):
         self.folder, self.broker = Path(folder), broker
         self.store = Path(store or self.folder / "kept.db")
         self.settings = self.folder / "site.yaml"
         self._channels = channels or {}
+        self._database = database
         self._runs = []
         self.settings.write_text(self._head(protocol) + self._told() + bins)
 
@@ -88,6 +91,11 @@ class House:
             "site: {id: yard, name: The yard, timezone: Europe/Lisbon}\n"
             f'broker: {{url: "{url}", protocol: "{protocol}"{login if secure else ""}}}\n'
             f"store: {{path: {self.store}}}\n"
+            + (
+                f"database: {{url: '{self._database.url}', bucket: {self._database.bucket}}}\n"
+                if self._database
+                else ""
+            )
         )
 
     def _told(self):
@@ -113,11 +121,16 @@ class House:
     @contextmanager
     def kept(self):
         """What is kept, read beside the daemon."""
-        store = SqliteStore(self.store, read_only=True)
+        store = self._opened()
         try:
             yield store
         finally:
             store.close()
+
+    def _opened(self):
+        if self._database is None:
+            return SqliteStore(self.store, read_only=True)
+        return InfluxStore(self.store, Server(self._database), "yard", read_only=True)
 
     def ask(self, question):
         """One question to what is kept; None while there is nothing to ask."""

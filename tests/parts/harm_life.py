@@ -193,12 +193,15 @@ class Tub:
 
 class Life:
     """One site from its first start to its last account. `deaths` are the points at which it is to be killed, with
-    the arrival; `without` the protections that every daemon of it lacks.
+    the arrival; `without` the protections that every daemon of it lacks, `wishes` what else each is asked for.
     """
 
-    def __init__(self, folder, deaths, *, secure=False, protocol="5", kinds=KINDS, without=()):
+    def __init__(
+        self, folder, deaths, *, secure=False, protocol="5", kinds=KINDS, without=(), database=None, **wishes
+    ):
         self.deaths, self.without, self._kinds = list(deaths), list(without), kinds
         self._folder, self._secure, self._protocol = Path(folder), secure, protocol
+        self._database, self._wishes = database, wishes
         self.tubs = [Tub(n, lasting=point == "delay") for n, (point, _) in enumerate(self.deaths)]
         self.at = Counter()
         """How often it was killed at each point."""
@@ -214,7 +217,14 @@ class Life:
             channels = {"hook": self.hook.url(), "mail": self.post.url()}
             bins = "bins:" + TRAFFIC + "".join(t.text for t in self.tubs)
             places = "places: {yard: {}, " + ", ".join(f"nook-{t.id}: {{}}" for t in self.tubs) + "}\n"
-            house = House(self._folder, self.broker, places + bins, channels=channels, protocol=self._protocol)
+            house = House(
+                self._folder,
+                self.broker,
+                places + bins,
+                channels=channels,
+                protocol=self._protocol,
+                database=self._database,
+            )
             self.house = opened.enter_context(house)
             self.talk = opened.enter_context(closing(Talk(self.broker, self._kinds)))
             guard.pop_all()
@@ -245,7 +255,7 @@ class Life:
 
     def first_day(self):
         """The broker comes to know us, and something is kept."""
-        daemon = self.house.daemon().up()
+        daemon = self.house.daemon(**self._wishes).up()
         self.talk.say(20)
         self.house.until(lambda store: store.counted() >= 20, "the first readings")
         assert 0 == daemon.stop()
@@ -255,7 +265,7 @@ class Life:
 
     def die(self, tub, point, nth, *, talk_when_up=False):
         """One run that ends at the point, with harm in one bin more."""
-        daemon = self.house.daemon(kill=point, nth=nth, without=self.without)
+        daemon = self.house.daemon(kill=point, nth=nth, without=self.without, **self._wishes)
         if talk_when_up:
             daemon.up()
             self.talk.start()
@@ -268,10 +278,14 @@ class Life:
         """Nobody talks any more, and the daemon has all the time it needs; then it ends in order."""
         self.talk.stop()
         last = self.talk.say_last()
-        daemon = self.house.daemon(without=self.without).up()
+        daemon = self.house.daemon(without=self.without, **self._wishes).up()
         until(lambda: self.house.judged("json-v", last), "the last reading is judged", SOON)
         self.house.until(lambda store: not store.waiting(), "every notice is sent")
+        self.before_the_end()
         assert 0 == daemon.stop()
+
+    def before_the_end(self):
+        """What else must have happened when the last daemon ends."""
 
     def faults(self):
         """Everything that is not as it must be, by kind; empty for a life without loss."""
