@@ -313,6 +313,12 @@ def run(
             look_now(schedule.now)
         _leave_the_old_alone()
         systemd.tell("READY=1")
+        if (probes := store.elsewhere()) > 0:
+            log.warning(
+                "the older readings of %d probes lie in a database only, and the settings name none: write `database:` as it"
+                " was, and run `vermistat database move --back` before it is taken out",
+                probes,
+            )
         log.info("watching %d bins with %d probes", len(settings.rules.bins), len(settings.rules.probes()))
         stop.wait()
         systemd.tell("STOPPING=1")

@@ -293,12 +293,28 @@ def check(options: argparse.Namespace) -> int:
         "accepted": True,
         "files": [str(file) for file in settings.files],
         "mistakes": [],
-        "explained": explain(settings),
+        "explained": [*explain(settings), *_left_behind(settings)],
         "store": str(store_path(settings)),
         "understood": list(settings.channels),
     }
     _print(options, facts, lambda: check_text(facts))
     return DONE
+
+
+def _left_behind(settings: Settings) -> list[str]:
+    """What the settings leave in a database that they no longer name, as far as whoever asks may look."""
+    from monitor.errors import StoreError
+    from monitor.reports.notes import elsewhere_words
+
+    try:
+        store = _open(settings)
+    except (StoreError, OSError):
+        return []
+    try:
+        said = elsewhere_words(store)
+    finally:
+        store.close()
+    return [said] if said else []
 
 
 def _checked(file: Path | None) -> Settings:

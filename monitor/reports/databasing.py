@@ -122,7 +122,7 @@ class ApartShape(TypedDict):
 
 class MoveShape(TypedDict):
     """`vermistat database move`: readings carried now, days that had to be carried a second time, what was compared by count
-    and checksum, and the days that differ all the same.
+    and checksum, the days that differ all the same, and how many readings of a probe lie there of which the file knows nothing.
     """
 
     url: str
@@ -134,6 +134,7 @@ class MoveShape(TypedDict):
     days: int
     readings: int
     apart: list[ApartShape]
+    more: dict[str, int]
 
 
 def move_facts(database: Database, moved: Moved, *, back: bool) -> MoveShape:
@@ -152,6 +153,7 @@ def move_facts(database: Database, moved: Moved, *, back: bool) -> MoveShape:
             {"probe": probe, "day": iso(day * DAY)[:10], "readings": tally.count, "other_side": tally.other_count}
             for probe, day, tally in compared.apart
         ],
+        "more": dict(moved.more),
     }
 
 
@@ -161,6 +163,11 @@ def move_text(facts: MoveShape) -> str:
     lines = [f"{words.amount(facts['carried'], 'reading', 'readings')} moved {where}."]
     if facts["mended_days"]:
         lines.append(f"{words.amount(facts['mended_days'], 'day', 'days')} differed there, and went once more.")
+    for probe, count in facts["more"].items():
+        lines.append(
+            f"The database holds {words.amount(count, 'reading', 'readings')} of {probe} that this file knows nothing of (it was"
+            " perhaps restored from an older copy): they stay there, and nothing here looks at them."
+        )
     of = f"{words.amount(facts['readings'], 'reading', 'readings')} of {words.amount(facts['probes'], 'probe', 'probes')}"
     if not facts["apart"]:
         lines.append(f"Compared by count and checksum, {of}, {facts['days']} days of probes: alike on both sides.")

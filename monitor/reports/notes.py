@@ -37,7 +37,25 @@ def note_facts(
         *_undated(store.undated(LOOKED_AT), heard, saying),
         *_refused(store, saying),
         *_contradicted(store.contradictions(), saying),
+        *_elsewhere(store),
     ]
+
+
+def elsewhere_words(store: Store) -> str | None:
+    """What is to be done about readings in a database that the settings no longer name; None when there are none."""
+    probes = store.elsewhere()
+    if not probes:
+        return None
+    return (
+        f"The older readings of {words.amount(probes, 'probe', 'probes')} lie in a database only, and the settings name none:"
+        " write `database:` as it was, run `vermistat database move --back`, and take it out then. Nothing is lost meanwhile."
+    )
+
+
+def _elsewhere(store: Store) -> Iterator[NoteShape]:
+    said = elsewhere_words(store)
+    if said is not None:
+        yield _note("elsewhere", "", said, at=None, count=store.elsewhere())
 
 
 def plain(text: str) -> str:

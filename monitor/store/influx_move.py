@@ -8,14 +8,14 @@ interrupted goes on where it stood. For the store's owner, with the daemon ended
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from hashlib import blake2b
 
 from monitor.readings import DAY, Millis, Reading
 from monitor.store.connections import transaction
 from monitor.store.influx import InfluxStore
-from monitor.store.influx_lines import EARLIEST, LATEST, line_of
+from monitor.store.influx_lines import EARLIEST, LATEST, MEASUREMENT, line_of, where
 from monitor.store.influx_readings import PAGE, readings_of
 from monitor.store.rows import LARGEST, ROW, meta_of, reading_of, steps_of
 from monitor.store.sqlite import SqliteStore
@@ -51,11 +51,14 @@ class Compared:
 
 @dataclass(frozen=True, slots=True)
 class Moved:
-    """What a move came to: readings carried now, days that had to be carried anew, and the last comparison."""
+    """What a move came to: readings carried now, days that had to be carried anew, the last comparison, and how many readings
+    of each probe lie at the server that the file knows nothing of.
+    """
 
     carried: int
     mended: int
     compared: Compared = field(default_factory=Compared)
+    more: Mapping[str, int] = field(default_factory=dict)
 
 
 class Mover:
@@ -70,17 +73,18 @@ class Mover:
         """
         carried = self._send()
         first = self._compare_there(self._probes())
+        more = {probe: count for probe in self._probes() if (count := self._more_there(probe))}
         if not first.apart:
-            return Moved(carried, 0, first)
+            return Moved(carried, 0, first, more)
         self._send_days(first)
         again = self._compare_there(self._probes())
         if again.apart:
             self._count_as_unsent(again)
-        return Moved(carried, len(first.apart), again)
+        return Moved(carried, len(first.apart), again, more)
 
     def back(self) -> Moved:
-        """Everything that lies at the server only into the file. Afterwards nothing counts as sent: another database
-        would get everything.
+        """Everything that lies at the server only into the file; days that differ afterwards are fetched once more. Then
+        nothing counts as sent: another database would get everything.
         """
         store = self._store
         if store._pruned():
@@ -91,10 +95,14 @@ class Mover:
                 carried += some
                 self._progress(min(carried, total), total)
         compared = self._compare_back()
+        apart = len(compared.apart)
+        if apart:
+            carried += sum(self._fetch_day(probe, day) for probe, day, _ in compared.apart)
+            compared = self._compare_back()
         if not compared.apart:
             store._next = 1
             store.note()
-        return Moved(carried, 0, compared)
+        return Moved(carried, apart, compared)
 
     # ── there ─────────────────────────────────────────────────────────────────────────────────────────────────
 
@@ -166,6 +174,36 @@ class Mover:
         store._before = store._pruned()
         return count
 
+    def _fetch_day(self, probe: str, day: int) -> int:
+        """What of a day the file knows nothing of, of what it has itself sent."""
+        store = self._store
+        found = store._real(probe, store._there(probe, max(day * DAY, EARLIEST), min((day + 1) * DAY, LATEST + 1)))
+        sent = [r for r in found if r.arrival <= store.last_arrival()]
+        return self._put(probe, sent, -LARGEST) if sent else 0
+
+    def _more_there(self, probe: str) -> int:
+        """How many readings of a probe the server has, of the time of which everything lies here, and the file has not."""
+        store = self._store
+        if not store._tags(probe):
+            return 0
+        start = max(store._pruned_of(probe), EARLIEST)
+        if self._count_there(probe, start) <= self._count_here(probe, start):
+            return 0
+        known = {r.at for page in _pages(self._page_here, probe) for r in page}
+        there = (r for page in _pages(self._page_there, probe, start) for r in store._real(probe, page))
+        return sum(r.at not in known for r in there)
+
+    def _count_there(self, probe: str, start: Millis) -> int:
+        condition = where(self._store._site, self._store._tags(probe), start, LATEST + 1)
+        answer = self._store._server.ask([f'SELECT count("value") FROM "{MEASUREMENT}" WHERE {condition}'])[0]
+        return sum(int(row[1] or 0) for _, rows in answer for row in rows)
+
+    def _count_here(self, probe: str, start: Millis) -> int:
+        question = (
+            "SELECT count(*) FROM reading JOIN probe ON number = probe WHERE name = ? AND at BETWEEN ? AND ?"
+        )
+        return int(self._store._all(question, probe, start, LATEST)[0][0])
+
     # ── compared ──────────────────────────────────────────────────────────────────────────────────────────────
 
     def _probes(self) -> list[str]:
@@ -199,8 +237,9 @@ class Mover:
         return readings_of(probe, self._store._server.ask([question])[0])
 
 
-def _pages(page: Callable[[str, Millis], list[Reading]], probe: str) -> Iterator[list[Reading]]:
-    start: Millis = EARLIEST
+def _pages(
+    page: Callable[[str, Millis], list[Reading]], probe: str, start: Millis = EARLIEST
+) -> Iterator[list[Reading]]:
     while found := page(probe, start):
         yield found
         start = found[-1].at + 1

@@ -212,6 +212,10 @@ class InfluxReadings(SqliteStore):
         rows = self._all("SELECT tag FROM series s JOIN probe p ON number = probe WHERE name = ?", probe)
         return [str(tag) for (tag,) in rows]
 
+    def elsewhere(self) -> int:
+        """As promised."""
+        return 0
+
     def _pruned(self) -> dict[str, Millis]:
         return dict(self._all("SELECT name, before FROM pruned JOIN probe ON number = probe"))
 

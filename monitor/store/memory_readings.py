@@ -175,6 +175,10 @@ class MemoryReadings:
         """As promised."""
         return len(self._arrived)
 
+    def elsewhere(self) -> int:
+        """As promised."""
+        return 0
+
     def _mark_readings(self) -> dict[str, int]:
         return {"arrival": self._last, "refusal": self._refused.total()}
 

@@ -124,6 +124,9 @@ class Readings(Protocol):
     def counted(self) -> int:
         """How many readings are kept."""
 
+    def elsewhere(self) -> int:
+        """Of how many probes the older readings lie where this store does not reach: in a database that it is not told of."""
+
 
 @dataclass(frozen=True, slots=True)
 class Request:

@@ -88,6 +88,11 @@ class SqliteReadings(SqliteKeeping):
         )
         return int(moved + staged)
 
+    def elsewhere(self) -> int:
+        """As promised."""
+        ((probes,),) = self._all("SELECT count(*) FROM pruned")
+        return int(probes)
+
     def _not_moved(self, file: sqlite3.Connection, probe: str) -> list[Row]:
         """One probe's rows that are not in `reading`, in the snapshot that this or an earlier look began. To be
         called once, before any other look at readings.

@@ -21,6 +21,7 @@ from cli.test_json_has_its_shape import strict
 from monitor.readings import DAY, MINUTE, Reading
 from monitor.reports.databasing import MoveShape
 from monitor.store.influx import InfluxStore
+from monitor.store.influx_move import Mover
 from monitor.store.influx_server import Server
 from monitor.store.promises import Batch
 from monitor.store.sqlite import SqliteStore
@@ -140,3 +141,50 @@ def test_a_value_spoilt_there_is_found_out_on_the_way_back(moving, capsys):
     code, facts = moving.moved(capsys, "--back")
     assert (1, ["p-3"]) == (code, [one["probe"] for one in facts["apart"]])
     assert given() == moving.here(), "the file has the truth, and keeps it"
+
+
+def test_what_only_the_server_knows_is_told_and_left_alone(moving, capsys):
+    assert {} == moving.moved(capsys)[1]["more"]
+    line = f"reading,probe=p-3,site=orchard value=7.5,quality=0i,own=1i,after=0i,arrival=999999i {YEAR[3].at + 1}"
+    influx_kept.server().write(moving.bucket, line.encode())
+    code, facts = moving.moved(capsys)
+    assert (0, {"p-3": 1}, []) == (code, facts["more"], facts["apart"])
+    assert 0 == moving.site.call("database", "move")
+    assert "holds 1 reading of p-3 that this file knows nothing of" in capsys.readouterr().out
+
+
+def test_a_day_that_did_not_come_back_is_fetched_once_more(moving, capsys, monkeypatch):
+    assert 0 == moving.moved(capsys)[0]
+    moving.prune()
+    put, dropped = Mover._put, []
+
+    def careless(mover, probe, readings, before):
+        if probe == "p-2" and not dropped:
+            dropped.extend(readings[-2:])
+            readings = readings[:-2]
+        return put(mover, probe, readings, before)
+
+    monkeypatch.setattr(Mover, "_put", careless)
+    code, facts = moving.moved(capsys, "--back")
+    assert 2 == len(dropped)
+    assert (0, [], True) == (code, facts["apart"], facts["mended_days"] >= 1)
+    assert given() == moving.here()
+
+
+def test_a_database_that_is_no_longer_named_is_remembered_until_everything_is_back(moving, capsys):
+    assert 0 == moving.moved(capsys)[0]
+    moving.prune()
+    named = moving.site.file.read_text()
+    without = "".join(line for line in named.splitlines(True) if not line.startswith("database:"))
+    moving.site.file.write_text(without)
+    capsys.readouterr()
+    assert 0 == moving.site.call("check")
+    assert "older readings of 8 probes lie in a database only" in capsys.readouterr().out
+    assert 0 == moving.site.call("now", "--json")
+    notes = json.loads(capsys.readouterr().out)["notes"]
+    assert [8] == [note["count"] for note in notes if note["kind"] == "elsewhere"]
+    moving.site.file.write_text(named)
+    assert 0 == moving.moved(capsys, "--back")[0]
+    moving.site.file.write_text(without)
+    assert 0 == moving.site.call("check")
+    assert "in a database only" not in capsys.readouterr().out

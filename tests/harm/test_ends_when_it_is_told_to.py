@@ -9,7 +9,9 @@ import pytest
 
 from parts.harm_house import QUEUE, USERS, House, left_at_the_broker, signalled
 from parts.harm_life import TRAFFIC, Talk, Tub
+from parts.influx import Influx
 from parts.mosquitto import Mosquitto
+from parts.road import until
 from parts.webhook import Wall, Webhook, drip, keep_silent, take
 
 IN_TIME = 5
@@ -138,3 +140,29 @@ def test_while_the_broker_is_silent_in_the_middle_of_the_tls_handshake(tmp_path)
     with Mosquitto(QUEUE, users=USERS, tls=True) as broker, House(tmp_path, broker, BINS) as house:
         signalled(broker, signal.SIGSTOP)
         assert 0 == house.daemon().says("round 1").stop(IN_TIME)
+
+
+def test_a_database_that_answers_nothing_holds_up_neither_rounds_nor_the_end(tmp_path, broker):
+    with (
+        Influx() as server,
+        House(tmp_path, broker, BINS, database=server.database("yard")) as house,
+        closing(Talk(broker, ["json", "plain", "both"])) as talk,
+    ):
+        server.freeze()
+        daemon = house.daemon(here=3600).up()
+        talk.say(50)
+        talk.stop()
+        house.until(lambda store: store.counted() >= talk.dated.total() + talk.timeless.total(), "all is kept")
+        rounds = house.ask(lambda store: store.rounds(1)[0].number)
+        daemon.says(f"round {rounds + 5}:")
+        assert 0 == daemon.stop(IN_TIME)
+        server.thaw()
+        all_is_kept(house, talk)
+        daemon = house.daemon(here=3600).up()
+        there = 'SELECT count("value") FROM "reading"'
+        until(
+            lambda: server.query(there, "yard") and server.query(there, "yard")[0]["values"][0][1] == 200,
+            "all is sent",
+            60,
+        )
+        assert 0 == daemon.stop()
