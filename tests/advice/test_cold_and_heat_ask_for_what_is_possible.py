@@ -6,8 +6,11 @@ import pytest
 
 from monitor.advice.acts import Act
 from monitor.advice.heat import weight
+from monitor.advice.water import _target
 from monitor.checks.findings import Condition
-from monitor.rules import Ability, Level, Remedy, Vessel
+from monitor.readings import Measures
+from monitor.rules import Ability, Bound, Level, Limits, Remedy, Vessel
+from monitor.science import worms
 from monitor.science.water import after_pouring
 from parts.orchard import FIG, PLUM, Present, advise, alarm, ms, now_at, rules
 
@@ -142,3 +145,36 @@ def test_one_end_hot_and_the_other_merely_cool_for_a_temperate_worm_is_looked_at
 def test_the_chill_of_cold_water_in_the_cautions_is_what_the_balance_of_heat_gives():
     # 35 kg at 75 %: 121.3 kJ/K; 4 L: 16.7 kJ/K; (121.3·22 + 16.7·8)/138.0 = 20.3 [derived]
     assert 20.3 == pytest.approx(after_pouring(35.0, 22.0, litres=4.0, water=8.0), abs=0.05)
+
+
+def test_one_end_is_wrapped_only_when_nothing_but_the_mats_own_side_is_hot():
+    at_mat, west = alarm(12, "fig.mat", Condition.HOT), alarm(14, "fig.west", Condition.HOT)
+    cold = alarm(13, "fig.east", Condition.COLD)
+    shed = of(FIG, Remedy.INSULATE)
+    known = now_at(fig_mat=33, fig_west=30, fig_east=19)
+    words = "look: one end is hot, the other cold"
+    wrapped = advise([at_mat, cold], known, of=shed)
+    assert Act.INSULATE in acts(wrapped)
+    assert words not in [o.words for o in wrapped.orders]
+    looked = advise([at_mat, west, cold], known, of=shed)
+    assert Act.INSULATE not in acts(looked)
+    assert words in [o.words for o in looked.orders]
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "species", "aims"),
+    [
+        (60.0, 80.0, (), (65.0, 75.0)),  # a quarter in from either side
+        (60.0, None, (), (65.0, 75.0)),  # twenty points are taken where only one side is known
+        (None, 80.0, (), (65.0, 75.0)),
+        (None, None, (), (70.0, 80.0)),
+        (60.0, 90.0, ("eudrilus-eugeniae",), None),  # what the worm is known to like
+    ],
+)
+def test_water_aims_inside_comfort_on_the_side_it_comes_from(low, high, species, aims):
+    bound = lambda value: None if value is None else Bound(value, "here", "ours")  # noqa: E731
+    limits = {**FIG.limits, Measures.MOISTURE: Limits(bound(low), bound(high))}
+    bed = replace(FIG, species=species, limits=limits)
+    dry, wet = alarm(12, "fig", Condition.DRY), alarm(13, "fig", Condition.WET)
+    liked = worms.species("eudrilus-eugeniae").target_moisture
+    assert (aims or liked) == (_target(bed, dry, high=False), _target(bed, wet, high=True))

@@ -238,3 +238,14 @@ def test_each_has_their_own_evening():
     assert [("ana", "21:00"), ("ben", "22:30")] == [
         (n.person, at) for n, (at, _, _) in zip(house.post(), house.told(), strict=True)
     ]
+
+
+@pytest.mark.parametrize(("expected", "slots"), [("06:59", [Slot.NIGHT]), ("07:00", [])])
+def test_what_is_expected_when_they_are_up_waits_for_them(expected, slots):
+    cold = alarm(12, "fig", "cold", since="23:10")
+    known = {"shed": advise([cold], now_at(fig_west=19.0), at="02:10")}
+    planned = plan(
+        rules=rules(), untold={}, transitions=[step(cold)], past=[], alarms={12: cold}, advice=known, before={},
+        now=ms("02:10"), next_notice=1, outlook={"fig": ms(expected)},
+    )  # fmt: skip
+    assert slots == [n.slot for n in planned.notices]

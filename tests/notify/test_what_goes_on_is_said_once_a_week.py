@@ -131,3 +131,23 @@ def test_a_restart_keeps_the_count():
         house.restart()
     assert 1 == len([n for n in house.post() if "or accept" in n.title])
     assert ANA.id in dict(house.rounds.stands.ledger.habits["bin:fig/cold"].told)
+
+
+@pytest.mark.parametrize(
+    ("worst", "units", "found"),
+    [
+        (18.25, Units.METRIC, 18.0),
+        (18.0, Units.METRIC, 17.0),  # at least a tenth away
+        (18.25, Units.US, (64 - 32) * 5 / 9),  # 64.85 °F
+        (18.0, Units.US, (64 - 32) * 5 / 9),  # 64.4 °F
+        (17.8, Units.US, (63 - 32) * 5 / 9),  # 64.04 °F, less than a tenth from 64
+    ],
+)
+def test_the_limit_is_the_next_whole_degree_on_the_keepers_own_scale(worst, units, found):
+    kept = Habit(4, "2026-11-25", "shed", bound=21.0, worst=worst)
+    assert found == pytest.approx(acceptable("bin:fig/cold", kept, rules(units=units)), abs=1e-9)
+
+
+def test_a_bed_that_lives_drier_is_let_be_by_a_limit_of_moisture():
+    kept = Habit(4, "2026-11-25", "shed", bound=70.0, worst=67.5)
+    assert "limits: {moisture: {comfort: 67" in how_to_accept("bin:fig/dry", kept, rules())
