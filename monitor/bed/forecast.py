@@ -1,0 +1,264 @@
+"""The next 12 and 24 hours of one zone: how cold, how warm, how likely beyond its limits, and when.
+
+Where the air comes from and what dresses the point switch independently, and both are named. Before the zone has errors of its
+own the band is as wide as its beginning is uncertain, and nothing may alarm by it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from enum import StrEnum
+from typing import NamedTuple
+
+from monitor.bed import dressing as dressed
+from monitor.bed.dressing import ENOUGH, Dress, Dressing
+from monitor.bed.plan import NO_MAT, Path, Plan, rolled
+from monitor.bed.room import Air, Room, ahead, through_walls
+from monitor.bed.zone import Hour, Three, Zone, doubts, observe, used
+from monitor.readings import HOUR, Millis
+
+ON, STAYS = 0.30, 0.15
+"""P at which a cold night is told, and below which, for six hours, it is over (chosen on simulated beds)."""
+ROOM_MOVES = 3.0
+"""K that a room may move in a night while nothing is known of it, one standard deviation (proposal)."""
+BEDS_DIFFER = 0.4
+"""K, of a roll-out that nothing dresses yet, one standard deviation, besides a, c and the room (proposal)."""
+
+
+class Dressed(StrEnum):
+    """What a probability and a band are made of."""
+
+    PRIOR = "by how uncertain a bed is of which nothing was learned"
+    OWN = "by its own errors of the last 20 days"
+
+
+@dataclass(frozen=True, slots=True)
+class Learned:
+    """All that one zone keeps: its numbers, and its record under either source of air."""
+
+    zone: Zone
+    past: Dressing = field(default_factory=Dressing)
+    outdoors: Dressing = field(default_factory=Dressing)
+
+
+@dataclass(frozen=True, slots=True)
+class Side:
+    """One end of a horizon: °C, the mean of the members' ends, with its 90 % band, and P(beyond the limit)."""
+
+    hours: int
+    point: float
+    low: float
+    high: float
+    chance: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Crossing:
+    """When the limit is crossed, UTC: median, and 10 to 90 %, None for `not within 24 h`."""
+
+    likely: Millis | None
+    early: Millis | None
+    late: Millis | None
+
+
+@dataclass(frozen=True, slots=True)
+class Forecast:
+    """What is told of one zone at one hour."""
+
+    at: Millis
+    now: float
+    air: Air
+    dressed: Dressed
+    least: tuple[Side, Side]
+    """Of 12 and of 24 h."""
+    greatest: tuple[Side, Side]
+    below: Crossing | None
+    above: Crossing | None
+    paths: tuple[Path, ...]
+    fan: tuple[tuple[float, float, float], ...]
+    """(10 %, 50 %, 90 %) °C after each hour."""
+    fell_back: bool = False
+    """An outdoor forecast was given, and could not be used yet."""
+
+    @property
+    def may_alarm(self) -> bool:
+        """Whether it is dressed by errors of its own; before, it is a line in the evening and no alarm."""
+        return self.dressed is Dressed.OWN
+
+    @property
+    def duties(self) -> Plan:
+        """What the mat does by this forecast, for a zone that is warmed by the same mat."""
+        return Plan(tuple(path.duties for path in self.paths))
+
+
+def took(learned: Learned, hour: Hour) -> Learned:
+    """Take up one hour, before anything is told for it."""
+    ends = None if hour.lowest is None or hour.highest is None else (hour.lowest, hour.highest)
+    return Learned(
+        observe(learned.zone, hour),
+        dressed.passed(learned.past, hour.at, ends),
+        dressed.passed(learned.outdoors, hour.at, ends),
+    )
+
+
+def forecast(
+    learned: Learned,
+    room: Room,
+    *,
+    at: Millis,
+    now_c: float | None,
+    limits: tuple[float | None, float | None] = (None, None),
+    plan: Plan = NO_MAT,
+    outdoor: Sequence[float] | None = None,
+) -> tuple[Forecast | None, Learned]:
+    """What is told at the end of the hour `at`, and the zone with it noted for its record; call it once an hour, after `took`.
+
+    `limits` are (low, high) °C; `outdoor` are °C outdoors of the next 24 hours. None when the zone or the air is not known now:
+    a silence never makes a forecast.
+    """
+    source, members = ahead(room)
+    if now_c is None or not members:
+        return None, learned
+    walls = None if outdoor is None else through_walls(room, outdoor)
+    case = _Case(learned.zone, at, now_c, limits, plan)
+    by_past, past = _told(case, learned.past, members, source)
+    if walls is None:
+        return replace(by_past, fell_back=outdoor is not None), replace(learned, past=past)
+    by_walls, outdoors = _told(case, learned.outdoors, [walls], Air.OUTDOORS)
+    learned = replace(learned, past=past, outdoors=outdoors)
+    better = by_walls.may_alarm or not by_past.may_alarm
+    return (by_walls if better else replace(by_past, fell_back=True)), learned
+
+
+def asked(
+    learned: Learned,
+    room: Room,
+    *,
+    at: Millis,
+    now_c: float,
+    limits: tuple[float | None, float | None],
+    plan: Plan,
+    outdoor: Sequence[float] | None = None,
+) -> Forecast | None:
+    """What would be under another plan; nothing is noted."""
+    told, _ = forecast(learned, room, at=at, now_c=now_c, limits=limits, plan=plan, outdoor=outdoor)
+    return told
+
+
+class _Case(NamedTuple):
+    zone: Zone
+    at: Millis
+    now: float
+    limits: tuple[float | None, float | None]
+    plan: Plan
+
+
+def _told(
+    case: _Case, record: Dressing, rooms: Sequence[Sequence[float]], source: Air
+) -> tuple[Forecast, Dressing]:
+    numbers = used(case.zone)
+    paths = rolled(numbers, case.now, rooms, case.plan)
+    prior = prior_errors(case.zone, numbers, case.now, air=rooms[0][0])
+    worn = [_worn(case, dress, paths, prior[dress.horizon]) for dress in record.dresses]
+    low, high = case.limits
+    cold, warm = worn[1], worn[3]
+    told = Forecast(
+        at=case.at,
+        now=case.now,
+        air=source,
+        dressed=Dressed.OWN if all(one.own for one in worn) else Dressed.PRIOR,
+        least=(worn[0].side, cold.side),
+        greatest=(worn[2].side, warm.side),
+        below=_crossing(paths, case.at, low, worn=cold, below=True),
+        above=_crossing(paths, case.at, high, worn=warm, below=False),
+        paths=tuple(paths),
+        fan=_fan(paths, cold.errors),
+    )
+    if record.newest != case.at:
+        return told, record
+    points = [one.side.point for one in worn]
+    bands = [(one.side.low, one.side.high) if one.own else None for one in worn]
+    return told, dressed.issued(record, points, bands)
+
+
+class _Worn(NamedTuple):
+    side: Side
+    errors: list[float]
+    own: bool
+
+
+def _worn(case: _Case, dress: Dress, paths: Sequence[Path], prior: list[float]) -> _Worn:
+    point = _end(paths, case.now, dress)
+    errors = dressed.recent(dress)
+    own = len(errors) >= ENOUGH
+    errors = sorted(errors) if own else prior
+    low, high = dressed.band(point, errors, dress.alpha if own else dressed.WIDE)
+    limit = case.limits[0] if dress.below else case.limits[1]
+    chance = None if limit is None else dressed.chance_below(point, errors, limit)
+    chance = chance if chance is None or dress.below else 1 - chance
+    return _Worn(Side(dress.horizon, point, low, high, chance), errors, own)
+
+
+def prior_errors(zone: Zone, numbers: Three, now_c: float, *, air: float) -> dict[int, list[float]]:
+    """Errors to be expected of a bed of which nothing was learned: a normal distribution in 39 places, for 12 and 24 h."""
+    a, b, _ = numbers
+    doubt_a, doubt_b, doubt_c = doubts(zone)
+    found = {}
+    for hours in dressed.HORIZONS:
+        gone = 1 - math.exp(-a * hours)
+        by_a = abs(now_c - air) * min(0.5, doubt_a * hours * math.exp(-a * hours))
+        by_rest = math.hypot(min(doubt_c, 0.2), min(doubt_b, 0.5 * b) * 0.5) * gone / a
+        spread = math.sqrt(BEDS_DIFFER**2 + by_a**2 + min(by_rest, 4.0) ** 2 + (ROOM_MOVES * gone) ** 2)
+        found[hours] = [spread * score for score in _SCORES]
+    return found
+
+
+_SCORES = tuple(
+    # 39 places of the standard normal distribution, at (n - 0.5) / 39, by Tukey's lambda (0.1349): to 0.01 within the 95 %
+    ((n / 39 - 0.5 / 39) ** 0.1349 - (1 - n / 39 + 0.5 / 39) ** 0.1349) / 0.1975
+    for n in range(1, 40)
+)
+
+
+def _end(paths: Sequence[Path], now_c: float, dress: Dress) -> float:
+    hours = dress.horizon
+    if dress.below:
+        return sum(min(now_c, *path.warmth[:hours]) for path in paths) / len(paths)
+    return sum(max(now_c, *path.warmth[:hours]) for path in paths) / len(paths)
+
+
+def _crossing(
+    paths: Sequence[Path], at: Millis, limit: float | None, *, worn: _Worn, below: bool
+) -> Crossing | None:
+    """The first hour beyond the limit, over members and nine of their errors; None when it is unlikely at all."""
+    if limit is None or worn.side.chance is None or worn.side.chance < 0.05:
+        return None
+    shifts = [dressed.quantile(worn.errors, tenth / 10) for tenth in range(1, 10)]
+    firsts = sorted(_first(path, limit - shift, below) for path in paths for shift in shifts)
+
+    def when(share: float) -> Millis | None:
+        hours = firsts[min(len(firsts) - 1, int(share * len(firsts)))]
+        return None if math.isinf(hours) else at + round(hours) * HOUR
+
+    return Crossing(when(0.5), when(0.1), when(0.9))
+
+
+def _first(path: Path, limit: float, below: bool) -> float:
+    for hours, warmth in enumerate(path.warmth, start=1):
+        if (warmth < limit) if below else (warmth > limit):
+            return hours
+    return math.inf
+
+
+def _fan(paths: Sequence[Path], errors: Sequence[float]) -> tuple[tuple[float, float, float], ...]:
+    """Members and the errors of 24 h, which grow to their full size with the root of time."""
+    low, middle, high = (dressed.quantile(errors, share) for share in (0.1, 0.5, 0.9))
+    told = []
+    for hour in range(len(paths[0].warmth)):
+        ordered = sorted(path.warmth[hour] for path in paths)
+        grown = math.sqrt((hour + 1) / len(paths[0].warmth))
+        centre = sum(ordered) / len(ordered)
+        told.append((centre + grown * low, centre + grown * middle, centre + grown * high))
+    return tuple(told)

@@ -1,0 +1,71 @@
+"""What was learned as JSON and back, to the last bit: floats by repr, which Python reads back exactly.
+
+For the store, for a keeper who wants to see it, and for another machine that takes it up.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from dataclasses import asdict
+from typing import Any, TypeVar
+
+from monitor.bed.dressing import Dress, Dressing
+from monitor.bed.forecast import Learned
+from monitor.bed.room import Room
+from monitor.bed.zone import Hour, Zone
+from monitor.errors import BadValue
+
+T = TypeVar("T")
+VERSION = 1
+
+
+def written(thing: Learned | Room) -> str:
+    """One line of JSON. Never holds a value that is no number."""
+    kind = type(thing).__name__.lower()
+    return json.dumps({"kind": kind, "version": VERSION, **asdict(thing)}, allow_nan=False, separators=(",", ":"))
+
+
+def learned_of(text: str) -> Learned:
+    """A zone that was written. Raises BadValue for anything else."""
+    return _read(text, "learned", lambda found: Learned(_zone(found["zone"]), *map(_dressing, _both(found))))
+
+
+def room_of(text: str) -> Room:
+    """A room that was written. Raises BadValue for anything else."""
+    return _read(text, "room", _room)
+
+
+def _read(text: str, kind: str, made: Callable[[dict[str, Any]], T]) -> T:
+    try:
+        found = json.loads(text)
+        if (found["kind"], found["version"]) == (kind, VERSION):
+            return made(found)
+        raise KeyError(f"{kind} of version {VERSION}")
+    except (ValueError, KeyError, TypeError, AttributeError) as wrong:
+        raise BadValue(f"this is not what a bed has learned: {wrong}") from wrong
+
+
+def _both(found: dict[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:
+    return found["past"], found["outdoors"]
+
+
+def _room(found: dict[str, Any]) -> Room:
+    q, s, d = found["theta"]
+    return Room(found["newest"], tuple(found["past"]), (q, s, d), tuple(found["spread"]), found["learned"])
+
+
+def _zone(found: dict[str, Any]) -> Zone:
+    recent = tuple(Hour(**hour) for hour in found["recent"])
+    theta, spread = tuple(found["theta"]), tuple(found["spread"])
+    return Zone(**{**found, "recent": recent, "theta": theta, "spread": spread})
+
+
+def _dressing(found: dict[str, Any]) -> Dressing:
+    seen = tuple(None if ends is None else tuple(ends) for ends in found["seen"])
+    return Dressing(found["newest"], seen, tuple(map(_dress, found["dresses"])))
+
+
+def _dress(found: dict[str, Any]) -> Dress:
+    told = tuple(None if one is None else tuple(one) for one in found["open"])
+    return Dress(**{**found, "open": told, "errors": tuple(found["errors"])})

@@ -1,0 +1,88 @@
+"""What its mat does in the hours ahead, and how a zone goes on under it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from monitor.bed.room import AHEAD
+from monitor.bed.zone import Three
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """One of: a thermostat's `setpoint` in °C; 24 `duties` of the hours ahead, one list or one a member."""
+
+    duties: tuple[tuple[float, ...], ...] = ((0.0,) * AHEAD,)
+    setpoint: float | None = None
+
+
+NO_MAT = Plan()
+ALWAYS = Plan(((1.0,) * AHEAD,))
+
+
+def as_now(duty: float | None) -> Plan:
+    """Switched by hand, or by nobody knows what: it stays as it was in the last hour."""
+    return Plan(((min(1.0, max(0.0, duty or 0.0)),) * AHEAD,))
+
+
+def held(setpoint: float) -> Plan:
+    """By a thermostat whose probe lies in this zone."""
+    return Plan(setpoint=setpoint)
+
+
+def timed(begins: float, spans: float, *, local_hour: float) -> Plan:
+    """By a timer that switches on at `begins` o'clock for `spans` hours; the next hour begins at `local_hour`."""
+    duties = []
+    for step in range(AHEAD):
+        since = (local_hour + step - begins) % 24
+        on = max(0.0, min(since + 1, spans) - since) + max(0.0, since + 1 - 24)
+        duties.append(min(1.0, on))
+    return Plan((tuple(duties),))
+
+
+def switched(on_after: int, *, for_hours: int = AHEAD, before: float = 0.0) -> Plan:
+    """As `before` for `on_after` hours, then on for `for_hours`, then off."""
+    hours = [before if h < on_after else float(h < on_after + for_hours) for h in range(AHEAD)]
+    return Plan((tuple(hours),))
+
+
+@dataclass(frozen=True, slots=True)
+class Path:
+    """One member: °C after each of the next 24 hours, and how much the mat was on in each."""
+
+    warmth: tuple[float, ...]
+    duties: tuple[float, ...]
+
+
+def rolled(learned: Three, start: float, rooms: Sequence[Sequence[float]], plan: Plan) -> list[Path]:
+    """How the zone goes on from `start` °C, one path a room: the equation solved for each hour of constant air and duty."""
+    a, b, c = learned
+    keeps = math.exp(-a)
+    weight, drift, gain = 1 - keeps, c * (1 - keeps) / a, b * (1 - keeps) / a
+    if plan.setpoint is not None:
+        return [_held_path(start, room, (keeps, weight, drift, gain), plan.setpoint) for room in rooms]
+    paths = []
+    for number, room in enumerate(rooms):
+        duties = plan.duties[number if len(plan.duties) == len(rooms) else 0]
+        at, warmth = start, []
+        for air, duty in zip(room, duties, strict=True):
+            at = at * keeps + air * weight + drift + gain * duty
+            warmth.append(at)
+        paths.append(Path(tuple(warmth), duties))
+    return paths
+
+
+def _held_path(
+    start: float, room: Sequence[float], step: tuple[float, float, float, float], setpoint: float
+) -> Path:
+    keeps, weight, drift, gain = step
+    at, warmth, duties = start, [], []
+    for air in room:
+        free = at * keeps + air * weight + drift
+        duty = min(1.0, max(0.0, (setpoint - free) / gain)) if gain > 0 else 0.0
+        at = free + gain * duty
+        warmth.append(at)
+        duties.append(duty)
+    return Path(tuple(warmth), tuple(duties))
