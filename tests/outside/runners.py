@@ -23,6 +23,7 @@ from monitor.science import onewire, units, water, worms
 from monitor.science.moisture import moisture_percent
 from outside.air_runners import AIR
 from outside.alarm_runners import ALARMS
+from outside.heat_runners import HEAT
 from outside.keeping_runners import KEEPING
 from outside.probe_runners import PROBES
 
@@ -293,6 +294,7 @@ RUNNERS = {
     **AIR,
     **PROBES,
     **ALARMS,
+    **HEAT,
     **KEEPING,
 }
 """What a source value is about → the product's own answer, from the row's `input` as named arguments."""
