@@ -74,7 +74,7 @@ def test_a_bed_left_alone_goes_to_its_rooms_temperature_and_with_its_mat_above_i
     warm = np.full((3, COUNT), 30.0)
     for on in (False, True):
         life = truth.Life(still, warm.copy(), np.zeros(COUNT))
-        for _ in range(40):
+        for _ in range(15):
             for hour in range(HOURS):
                 life.step(hour, room[:12], forced=np.full(COUNT, on))
         inner = still.near_wall * (life.warmth[0] - life.warmth[2]) + still.far_wall * (

@@ -58,9 +58,12 @@ class Probed:
     """(hours,) bool."""
 
 
-def season(hours: int) -> np.ndarray:
+def season(hours: int, *, before_days: int = 0) -> np.ndarray:
+    """(hours,) bool: the colder half-year, from so many days before it begins."""
     day = np.arange(hours) // 24 % 365
-    return np.logical_or.reduce([(day >= begins) & (day < ends) for begins, ends in WINTER_MONTHS_DAYS])
+    return np.logical_or.reduce(
+        [(day >= begins - before_days) & (day < ends) for begins, ends in WINTER_MONTHS_DAYS]
+    )
 
 
 def smooth(values: np.ndarray) -> np.ndarray:
