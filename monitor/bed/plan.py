@@ -34,12 +34,14 @@ def held(setpoint: float) -> Plan:
 
 def timed(begins: float, spans: float, *, local_hour: float) -> Plan:
     """By a timer that switches on at `begins` o'clock for `spans` hours; the next hour begins at `local_hour`."""
-    duties = []
-    for step in range(AHEAD):
-        since = (local_hour + step - begins) % 24
-        on = max(0.0, min(since + 1, spans) - since) + max(0.0, since + 1 - 24)
-        duties.append(min(1.0, on))
-    return Plan((tuple(duties),))
+    return Plan((tuple(timer(begins, spans, local_start=local_hour + step) for step in range(AHEAD)),))
+
+
+def timer(begins: float, spans: float, *, local_start: float) -> float:
+    """Share of the hour from `local_start` o'clock in which a timer from `begins` for `spans` hours is on."""
+    since = (local_start - begins) % 24
+    today = max(0.0, min(since + 1, spans) - since)
+    return min(1.0, today + max(0.0, min(since - 23, spans)))
 
 
 def switched(on_after: int, *, for_hours: int = AHEAD, before: float = 0.0) -> Plan:
