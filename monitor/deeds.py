@@ -72,7 +72,7 @@ UNITS: Mapping[str, tuple[str, float]] = {
 """Unit as it is typed → canonical unit and how much of it. US customary measures: 16 ounces a pound; 4 quarts and
 16 cups a gallon (memory)."""
 
-_BARE = {
+BARE = {
     Units.METRIC: {"kg": "kg", "L": "L", "W": "W"},
     Units.US: {"kg": "lb", "L": "gal", "W": "W"},
 }
@@ -182,7 +182,7 @@ def _amount(rules: Rules, word: str, way: Way, rest: list[str]) -> tuple[float |
     unit, behind = found["unit"], rest[1:]
     if not unit and behind:
         unit, behind = behind[0], behind[1:]
-    unit = unit or _BARE[rules.site.units][way.units[0]]
+    unit = unit or BARE[rules.site.units][way.units[0]]
     if unit not in UNITS or UNITS[unit][0] not in way.units:
         raise RequestError(_how_much(rules, word, way, rest))
     symbol, factor = UNITS[unit]
@@ -193,7 +193,7 @@ def _amount(rules: Rules, word: str, way: Way, rest: list[str]) -> tuple[float |
 
 
 def _how_much(rules: Rules, word: str, way: Way, rest: Sequence[str]) -> str:
-    bare = _BARE[rules.site.units]
+    bare = BARE[rules.site.units]
     units = [f"{_some_of(bare[symbol])} {bare[symbol]}" for symbol in way.units]
     said = f"“{' '.join(rest[:2])}” is no amount here" if rest else f"{word} says nothing without an amount"
     return f"{said}: write it as in {word} {' or '.join(units)}, further words behind it"

@@ -59,6 +59,20 @@ def beginning(text: str, tz: str, now: Millis) -> Millis:
     return moment(f"{text} 00:00" if _is_day(plain) else text, tz, now)
 
 
+def senses(text: str, tz: str) -> tuple[Millis, ...]:
+    """Every moment that a local ISO 8601 time without a zone can mean, in order: none in an hour that was skipped, two in
+    one that was twice. Empty too for whatever is no such time.
+    """
+    found = _ISO.fullmatch(" ".join(text.lower().split()))
+    if found is None or found[4]:
+        return ()
+    try:
+        wall = datetime.fromisoformat(f"{found[1]}T{found[2]}:{found[3] or '00'}")
+    except ValueError:
+        return ()
+    return tuple(sorted(_moments(wall, tz)))
+
+
 def _is_day(plain: str) -> bool:
     named = ("today", "yesterday", *_DAYS, *(day[:3] for day in _DAYS))
     return plain.removeprefix("last ") in named or bool(_DATE.fullmatch(plain) or _ISO_DAY.fullmatch(plain))
