@@ -21,6 +21,8 @@ from monitor.readings import HOUR, Millis
 
 ON, STAYS = 0.30, 0.15
 """P at which a cold night is told, and below which, for six hours, it is over (chosen on simulated beds)."""
+THERMOSTAT_OFF = 3.0
+"""K that a thermostat may be seen to hold beside what it is set to (proposal)."""
 ROOM_MOVES = 3.0
 """K that a room may move in a night while nothing is known of it, one standard deviation (proposal)."""
 BEDS_DIFFER = 0.4
@@ -49,6 +51,8 @@ class Side:
 
     hours: int
     point: float
+    """What is told: as rolled out, with the median of its own recent errors added."""
+    rolled: float
     low: float
     high: float
     chance: float | None
@@ -159,7 +163,7 @@ def _told(
     case: _Case, record: Dressing, rooms: Sequence[Sequence[float]], source: Air
 ) -> tuple[Forecast, Dressing]:
     numbers = used(case.zone)
-    paths = rolled(numbers, case.now, rooms, case.plan)
+    paths = rolled(numbers, case.now, rooms, _as_held(case.zone, case.plan))
     prior = prior_errors(case.zone, numbers, case.now, air=rooms[0][0])
     worn = [_worn(case, dress, paths, prior[dress.horizon]) for dress in record.dresses]
     low, high = case.limits
@@ -178,9 +182,16 @@ def _told(
     )
     if record.newest != case.at:
         return told, record
-    points = [one.side.point for one in worn]
+    points = [one.side.rolled for one in worn]
     bands = [(one.side.low, one.side.high) if one.own else None for one in worn]
     return told, dressed.issued(record, points, bands)
+
+
+def _as_held(zone: Zone, plan: Plan) -> Plan:
+    """A thermostat has a probe of its own, elsewhere, and a dead band: it holds what it was seen to hold, near what it says."""
+    if plan.setpoint is None or zone.holds is None or abs(zone.holds - plan.setpoint) > THERMOSTAT_OFF:
+        return plan
+    return replace(plan, setpoint=zone.holds)
 
 
 class _Worn(NamedTuple):
@@ -190,15 +201,16 @@ class _Worn(NamedTuple):
 
 
 def _worn(case: _Case, dress: Dress, paths: Sequence[Path], prior: list[float]) -> _Worn:
-    point = _end(paths, case.now, dress)
+    rolled_out = _end(paths, case.now, dress)
     errors = dressed.recent(dress)
     own = len(errors) >= ENOUGH
     errors = sorted(errors) if own else prior
-    low, high = dressed.band(point, errors, dress.alpha if own else dressed.WIDE)
+    low, high = dressed.band(rolled_out, errors, dress.alpha if own else dressed.WIDE)
     limit = case.limits[0] if dress.below else case.limits[1]
-    chance = None if limit is None else dressed.chance_below(point, errors, limit)
+    chance = None if limit is None else dressed.chance_below(rolled_out, errors, limit)
     chance = chance if chance is None or dress.below else 1 - chance
-    return _Worn(Side(dress.horizon, point, low, high, chance), errors, own)
+    point = rolled_out + (dressed.quantile(errors, 0.5) if own else 0.0)
+    return _Worn(Side(dress.horizon, point, rolled_out, low, high, chance), errors, own)
 
 
 def prior_errors(zone: Zone, numbers: Three, now_c: float, *, air: float) -> dict[int, list[float]]:

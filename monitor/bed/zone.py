@@ -35,6 +35,8 @@ INTO_THE_BED = 0.7
 """Share of a mat's watts that gets into its bed (proposal: 0.55 to 0.85 by what lies underneath)."""
 TOLD_AFTER = 14 * 24
 """Excited hours before what was learned is told as the bed's own (proposal)."""
+PARTLY, HOLDS_BY = 0.05, 0.05
+"""Share of an hour a mat is on for a part of it; how fast what is held then is learned, about a day of such hours (proposal)."""
 
 Three = tuple[float, float, float]
 Six = tuple[float, float, float, float, float, float]
@@ -102,6 +104,8 @@ class Zone:
     noise: float = NOISE**2
     newest: Millis | None = None
     recent: tuple[Hour, ...] = ()
+    holds: float | None = None
+    """°C at which it stays while its mat is on for a part of the hour: what a thermostat holds here, by this probe."""
     why: str = ""
 
     @property
@@ -129,7 +133,7 @@ def observe(zone: Zone, hour: Hour) -> Zone:
         return zone
     joined = zone.newest is not None and hour.at - zone.newest == HOUR
     recent = (*zone.recent, hour)[-SPAN:] if joined else (hour,)
-    zone = replace(zone, newest=hour.at, recent=recent)
+    zone = replace(zone, newest=hour.at, recent=recent, holds=_holding(zone.holds, hour))
     equation = _equation(zone)
     return zone if equation is None else _taught(zone, *equation)
 
@@ -188,6 +192,13 @@ def _held(value: float, ends: tuple[float, float]) -> float:
 def _open(share: Three) -> Six:
     aa, bb, cc = ((s * d / NOISE) ** 2 for s, d in zip(share, DOUBTS, strict=True))
     return aa, 0.0, 0.0, bb, 0.0, cc
+
+
+def _holding(before: float | None, hour: Hour) -> float | None:
+    if hour.duty is None or not PARTLY < hour.duty < 1 - PARTLY or hour.start_c is None or hour.end_c is None:
+        return before
+    middle = (hour.start_c + hour.end_c) / 2
+    return middle if before is None else before + HOLDS_BY * (middle - before)
 
 
 def _equation(zone: Zone) -> tuple[float, float, float] | None:

@@ -15,7 +15,7 @@ from monitor.bed.forecast import Dressed, Learned, forecast, took
 from monitor.bed.keeping import learned_of, room_of, written
 from monitor.bed.plan import ALWAYS, NO_MAT, as_now, held, rolled, switched, timed
 from monitor.bed.room import AHEAD, Air, Room, ahead, heard, through_walls
-from monitor.bed.zone import Hour, begun
+from monitor.bed.zone import Hour, begun, observe
 from monitor.errors import BadValue
 from monitor.readings import HOUR
 
@@ -287,3 +287,24 @@ def test_the_prior_places_are_those_of_the_normal_distribution():
 
     places = [(n - 0.5) / 39 for n in range(1, 40)]
     assert pytest.approx(norm.ppf(places), abs=0.02) == list(_SCORES)
+
+
+def test_a_thermostat_holds_what_it_was_seen_to_hold():
+    """Its own probe lies elsewhere: set to 18 °C, it holds 16.5 °C where ours lies."""
+    zone = begun(0, watts=30)
+    for hour in range(1, 60):
+        zone = observe(zone, Hour(hour * HOUR, 16.4, 16.6, 8.0, 0.4))
+    room = Room(59 * HOUR, (8.0,))
+    told, _ = forecast(Learned(zone), room, at=59 * HOUR, now_c=16.5, plan=held(18.0))
+    assert pytest.approx(16.5, abs=0.01) == told.paths[0].warmth[-1]
+    far_off, _ = forecast(Learned(zone), room, at=59 * HOUR, now_c=16.5, plan=held(25.0))
+    assert far_off.paths[0].warmth[-1] > 17
+
+
+def test_what_is_told_is_set_right_by_its_own_errors_and_its_record_is_not():
+    said, _, _ = bed(30)
+    old = said[-1][0].least[0]
+    assert old.low < old.point < old.high
+    assert old.point != old.rolled
+    young = said[30][0].least[0]
+    assert young.point == young.rolled
