@@ -189,6 +189,24 @@ def _that_tell(command: Command) -> None:
         "--since", metavar="DAY", help="the journal since then: yesterday, monday, 2026-11-20 (default: a week)"
     )
     alarms.add_argument("--bin", metavar="BIN", help="the journal of this bin alone")
+    replay = command(
+        "replay",
+        looking_back.replay,
+        "what other limits would have told over the days behind us",
+        "Judges them once more, by the limits in force and by those of another file. Changes nothing.",
+    )
+    replay.add_argument(
+        "--with",
+        dest="other",
+        type=Path,
+        required=True,
+        metavar="FILE",
+        help="a copy of the settings with other limits",
+    )
+    replay.add_argument(
+        "--days", type=looking_back.days, default=30, metavar="NUMBER", help="so many days (default: 30)"
+    )
+    replay.add_argument("--bin", metavar="BIN", help="of this bin alone")
     why = command("why", do.why, "one alarm, from its readings to who was told", "Also of one that is long over.")
     _takes_number(why)
     why.add_argument("--person", metavar="PERSON", help="only why this person was told, and why not")

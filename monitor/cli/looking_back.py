@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import argparse
+import os
 
 from monitor.cli import commands
 from monitor.cli.holding import opened
+from monitor.errors import RequestError
 
 
 def journal(options: argparse.Namespace) -> int:
@@ -29,6 +31,24 @@ def review(options: argparse.Namespace) -> int:
     settings, store, saying = opened(options)
     facts = review_facts(store, settings.rules, saying.at, days=30 if options.days is None else options.days)
     commands._print(options, facts, lambda: review_text(facts, saying))
+    return commands.DONE
+
+
+def replay(options: argparse.Namespace) -> int:
+    """`vermistat replay`."""
+    from monitor.reports.replaying import replay_facts, replay_text
+    from monitor.settings import load
+
+    settings, store, saying = opened(options)
+    others = load([options.other], environ=os.environ, need_secrets=False).rules
+    both = [bed for bed in settings.rules.bins if bed in others.bins]
+    beds = [bed for bed in both if options.bin in (None, bed)]
+    if not beds:
+        raise RequestError(f"no such bin in both files; those in both are {', '.join(both) or 'none'}")
+    facts = replay_facts(
+        store, settings.rules, others, at=saying.at, days=options.days, beds=beds, other=str(options.other)
+    )
+    commands._print(options, facts, lambda: replay_text(facts, saying))
     return commands.DONE
 
 

@@ -138,8 +138,8 @@ def test_a_shape_that_does_not_fit_is_found_out(site, capsys):
     assert 5 == len(wrong)
 
 
-ELSEWHERE = {"export", "import", "database"}
-"""Held to what they print, a row a line and an `ImportShape`, in tests/cli/test_readings_go_out_and_come_in.py."""
+ELSEWHERE = {"export", "import", "database", "replay"}
+"""Held to what they print where their own tests are: they need another file, or a server."""
 
 
 def test_every_command_that_takes_json_is_held_to_a_shape():
