@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from monitor.addresses import Database
 from monitor.clock import Clock, KnownClock, Patience
 from monitor.readings import Millis
-from monitor.reckoning import Belief
+from monitor.reckoning import LEAST, Belief
 from monitor.store.promises import Store
 
 if TYPE_CHECKING:
@@ -44,6 +44,25 @@ class Shipping:
         return self._now() - ago, f"{standing.waiting} of them, because {standing.error}"
 
 
+class Certain:
+    """Whether times are certain enough to be sent: proven, or believed for long enough, counted from the last step or doubt."""
+
+    def __init__(self, clock: KnownClock, patience: Patience) -> None:
+        self._clock, self._patience = clock, patience
+        self._stretch, self._since = clock.stretch, patience.now()
+
+    def __call__(self) -> bool:
+        """Asked by one thread, every few seconds."""
+        stretch = self._clock.stretch
+        if stretch.belief is Belief.PROVEN:
+            return True
+        stepped = abs(stretch.now(0) - self._stretch.now(0)) > LEAST
+        self._stretch = stretch
+        if stretch.belief is not Belief.BELIEVED or stepped:
+            self._since = self._patience.now()
+        return stretch.belief is Belief.BELIEVED and (self._patience.now() - self._since) * 1000 >= PROVEN_AFTER
+
+
 def shipping(
     store: Store, database: Database | None, *, clock: Clock, patience: Patience, beat: Callable[[], None]
 ) -> Shipping:
@@ -55,15 +74,7 @@ def shipping(
 
     if not isinstance(store, InfluxStore):
         return Shipping(None, patience, clock.now)
-    begun = patience.now()
-
-    def may() -> bool:
-        if not isinstance(clock, KnownClock):
-            return True
-        belief = clock.stretch.belief
-        return belief is Belief.PROVEN or (
-            belief is Belief.BELIEVED and (patience.now() - begun) * 1000 >= PROVEN_AFTER
-        )
+    may = Certain(clock, patience) if isinstance(clock, KnownClock) else lambda: True
 
     return Shipping(
         Shipper(store, here=database.here, now=clock.now, may=may, patience=patience, beat=beat),

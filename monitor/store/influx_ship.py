@@ -20,6 +20,10 @@ BACKOFF, LONGEST_BACKOFF = 5.0, 300.0
 """Seconds before a failed write is tried again, doubled up to the longest."""
 
 
+UNSURE = "the time is not known: what is sent under a false time stays there for ever"
+"""Why nothing is sent although nothing fails."""
+
+
 class Patience(Protocol):
     """Real, monotonic time for whatever waits."""
 
@@ -93,7 +97,10 @@ class Shipper:
     def _turn(self) -> float:
         """One portion; seconds until the next."""
         if not self._may():
+            self._hold()
             return PAUSE
+        if self._failing is not None and self._failing[1] == UNSURE:
+            self._well()
         try:
             shipped = self._store.ship()
             self._well()
@@ -105,6 +112,10 @@ class Shipper:
         except StoreError as error:
             return self._failed(str(error))
         return PAUSE
+
+    def _hold(self) -> None:
+        if self._failing is None:
+            self._failing = self._patience.now(), UNSURE
 
     def _well(self) -> None:
         if self._failing is not None:
