@@ -25,8 +25,12 @@ LEVEL = 0.15
 """Weight of how warm it was against how it moved (proposal)."""
 MEMBERS = 12
 """Days taken (proposal)."""
-BRIDGED = 3
-"""Hours without air that a straight line is laid across for looking back; never learned from (proposal)."""
+FRESH = 3
+"""Hours after which an air is no longer what it is now (proposal)."""
+BRIDGED = 12
+"""Hours without air that a straight line is laid across for looking back at days alike; never learned from (proposal)."""
+COMPARED = 4
+"""Lags of the last day that must be known to look for days alike (proposal)."""
 FORGETS = 0.998
 MIDDLE = 15.0
 """°C, what walls and ground are reckoned from; d takes up the difference (proposal)."""
@@ -68,7 +72,7 @@ def heard(room: Room, at: Millis, air: float | None, *, outdoors: float | None =
 
 def now(room: Room) -> float | None:
     """°C of the last three hours' newest mean."""
-    return next((air for air in reversed(room.past[-BRIDGED:]) if air is not None), None)
+    return next((air for air in reversed(room.past[-FRESH:]) if air is not None), None)
 
 
 def ahead(room: Room) -> tuple[Air, list[list[float]]]:
@@ -111,7 +115,7 @@ def _bridged(past: Sequence[float | None]) -> list[float]:
                 filled[between] = filled[last] + (air - filled[last]) * (between - last) / (index - last)
         last = index
     if last is not None:
-        for index in range(last + 1, min(len(filled), last + 1 + BRIDGED)):
+        for index in range(last + 1, min(len(filled), last + 1 + FRESH)):
             filled[index] = filled[last]
     return filled
 
@@ -122,12 +126,14 @@ def _alike(filled: Sequence[float]) -> list[int]:
     if newest < max(LAGS):
         return []
     level = filled[newest]
-    shape = [filled[newest - lag] - level for lag in LAGS]
+    shape = [(lag, moved) for lag in LAGS if math.isfinite(moved := filled[newest - lag] - level)]
+    if len(shape) < COMPARED:
+        return []
     found = []
     for place in _places(newest):
         base = filled[place]
-        apart = sum((filled[place - lag] - base - own) ** 2 for lag, own in zip(LAGS, shape, strict=True))
-        apart = apart / len(LAGS) + LEVEL * (base - level) ** 2
+        apart = sum((filled[place - lag] - base - own) ** 2 for lag, own in shape)
+        apart = apart / len(shape) + LEVEL * (base - level) ** 2
         if math.isfinite(apart) and math.isfinite(sum(filled[place + 1 : place + 1 + AHEAD])):
             found.append((apart, place))
     return [place for _, place in heapq.nsmallest(MEMBERS, found)]

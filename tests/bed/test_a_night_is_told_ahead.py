@@ -308,3 +308,13 @@ def test_what_is_told_is_set_right_by_its_own_errors_and_its_record_is_not():
     assert old.point != old.rolled
     young = said[30][0].least[0]
     assert young.point == young.rolled
+
+
+def test_a_gap_of_some_hours_in_the_last_day_still_finds_days_alike():
+    room = swinging(30)
+    gone = replace(room, past=(*room.past[:-12], *[None] * 8, *room.past[-4:]))
+    longer = replace(room, past=(*room.past[:-22], *[None] * 18, *room.past[-4:]))
+    assert Air.ALIKE is ahead(gone)[0]
+    assert Air.ALIKE is ahead(longer)[0]
+    blind = replace(room, past=(*room.past[:-29], *[None] * 28, room.past[-1]))
+    assert Air.AS_NOW is ahead(blind)[0]
