@@ -12,6 +12,7 @@ from typing import Any, TypeVar
 
 from monitor.bed.dressing import Dress, Dressing
 from monitor.bed.forecast import Learned
+from monitor.bed.mats import Filter, Watch
 from monitor.bed.room import Room
 from monitor.bed.zone import Hour, Zone
 from monitor.errors import BadValue
@@ -20,7 +21,7 @@ T = TypeVar("T")
 VERSION = 1
 
 
-def written(thing: Learned | Room) -> str:
+def written(thing: Learned | Room | Watch) -> str:
     """One line of JSON. Never holds a value that is no number."""
     kind = type(thing).__name__.lower()
     return json.dumps({"kind": kind, "version": VERSION, **asdict(thing)}, allow_nan=False, separators=(",", ":"))
@@ -34,6 +35,18 @@ def learned_of(text: str) -> Learned:
 def room_of(text: str) -> Room:
     """A room that was written. Raises BadValue for anything else."""
     return _read(text, "room", _room)
+
+
+def watch_of(text: str) -> Watch:
+    """A mat's watch that was written. Raises BadValue for anything else."""
+    return _read(text, "watch", _watch)
+
+
+def _watch(found: dict[str, Any]) -> Watch:
+    tracked = None if found["filter"] is None else Filter(*found["filter"])
+    earlier = tuple((a, b, c, d, known) for a, b, c, d, known in found["earlier"])
+    kept = {name: value for name, value in found.items() if name not in ("kind", "version")}
+    return Watch(**{**kept, "filter": tracked, "earlier": earlier, "residuals": tuple(found["residuals"])})
 
 
 def _read(text: str, kind: str, made: Callable[[dict[str, Any]], T]) -> T:

@@ -7,9 +7,11 @@ import random
 import pytest
 
 from monitor.bed import mats
+from monitor.bed.keeping import room_of, watch_of, written
 from monitor.bed.mats import Trial, Watch, Worked, answered, forgiven, hours_to_tell, not_needed, watch
 from monitor.bed.plan import ALWAYS, NO_MAT, rolled
 from monitor.bed.zone import Hour, begun, observe
+from monitor.errors import BadValue
 from monitor.readings import HOUR
 
 A, B = 0.05, 0.8
@@ -135,3 +137,11 @@ def test_a_mat_is_not_needed_after_seven_quiet_evenings_all_of_them_known():
     assert not not_needed((*[0.01] * 6, 0.2))
     assert not not_needed((0.01,) * 6)
     assert not not_needed((*[0.01] * 6, None))
+
+
+@pytest.mark.parametrize("hours", [0, 3, 24 * 20])
+def test_a_watch_is_written_and_read_to_the_last_bit(hours):
+    kept = lived(hours)[-1][1] if hours else Watch()
+    assert kept == watch_of(written(kept))
+    with pytest.raises(BadValue):
+        room_of(written(kept))
