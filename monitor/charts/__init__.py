@@ -1,0 +1,1 @@
+"""Pictures of readings, worked out and written without any library. Pure: values in, text out."""
