@@ -20,7 +20,7 @@ from monitor.readings import HOUR, Millis
 
 BACK = 6
 """Hours that the numbers it is judged by are old (chosen on simulated beds)."""
-DEAD, LOSING, HOT_WHILE_OFF = 8.0, 6.0, 8.0
+DEAD, LOSING, HOT_WHILE_OFF = 5.5, 6.0, 8.0
 """Sums of log-likelihood ratios at which it is told (chosen on simulated beds)."""
 STEP = 3.0
 """Of a single hour at most: no one reading decides (chosen on simulated beds)."""

@@ -1,7 +1,7 @@
 """How well a cold night is told before it comes, on simulated beds in real weather, beside what a script would do.
 
-`sh tests/bench/run.sh forecast` takes about a quarter of an hour on two cores; VERMISTAT_QUICK=1 does a tenth of it. A table
-for people, one JSON line last.
+`sh tests/bench/run.sh forecast` takes some twenty minutes of CPU on each of two cores; VERMISTAT_QUICK=1 makes one or two of
+it. A table for people, one JSON line last.
 """
 
 from __future__ import annotations
