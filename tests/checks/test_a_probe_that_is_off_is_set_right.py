@@ -7,9 +7,11 @@ from monitor.advice.present import present
 from monitor.checks.bins import backfill
 from monitor.checks.findings import Condition
 from monitor.checks.memory import from_history
+from monitor.checks.probes import look_at_probes, roll
 from monitor.checks.watches import watch_over
-from monitor.readings import MINUTE
+from monitor.readings import MINUTE, Quality
 from monitor.rules import Level, Point, Role
+from parts import orchard
 
 STEP = 30 * MINUTE
 PLAIN = thermometer("fig-west")
@@ -75,3 +77,23 @@ def test_other_points_of_a_moisture_probe_are_another_watch_too():
 def test_watches_whose_probes_are_taken_as_they_speak_keep_their_names():
     assert [] == [name for name in names(fig(PLAIN)) if "read by" in name]
     assert [] == [name for name in names(fig(COOLER)) if "read by" not in name]
+
+
+def test_what_is_said_of_a_probe_that_sticks_is_its_corrected_value():
+    memory_ = replace(
+        memory(COOLER, 21.5)[COOLER.id], heard=T0 + STEP, quality=Quality.STUCK, untrusted_since=T0 + STEP
+    )
+    over = watch_over(fig(COOLER))
+    (finding,) = [
+        f
+        for f in look_at_probes(
+            roll(replace(orchard.rules(), bins={"fig": over.bed}, places={}), [over]),
+            memory={COOLER.id: memory_},
+            now=T0 + STEP,
+            listening_since=0,
+            known_since={},
+            standing=(),
+        )
+        if f.key.condition is Condition.STUCK
+    ]
+    assert "last good value 20.6" in finding.evidence.arithmetic

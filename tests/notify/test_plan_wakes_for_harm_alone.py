@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import time
+from types import SimpleNamespace
 
 import pytest
 
@@ -9,8 +10,9 @@ from monitor.alarms.cycle import Event, State
 from monitor.checks.findings import Condition
 from monitor.notify.notices import Verdict
 from monitor.notify.plan import plan
+from monitor.notify.wake import threatened
 from monitor.rules import Ability, Level, Person, Remedy
-from parts.orchard import ANA, BEN, FIG, PLUM, advise, alarm, episode, ms, now_at, rules, step
+from parts.orchard import ANA, BEN, FIG, PLUM, TZ, advise, alarm, episode, ms, now_at, rules, step
 
 COLD = alarm(12, "fig", Condition.COLD)
 HARM = alarm(12, "fig", Condition.COLD, Level.HARM)
@@ -200,3 +202,19 @@ def test_an_acknowledged_harm_that_waits_still_waits_for_up():
     waiting = told([step(HARM)], [HARM], at=NIGHT, of=shed).untold
     planned = told([], [seen], at=MORNING, of=shed, untold={("ana", "shed"): waiting})
     assert [Verdict.TOLD] == [d.verdict for d in planned.decisions]
+
+
+@pytest.mark.parametrize(
+    ("outlook", "said"),
+    [
+        ({}, None),
+        ({"fig": "05:00"}, "harm was expected in fig"),
+        ({"fig": "07:00"}, None),  # by then they are up
+        ({"gone": "05:00"}, None),  # no bin of the settings
+        ({"gone": "05:00", "plum": "06:59"}, "harm was expected in plum"),
+    ],
+)
+def test_a_bed_is_threatened_by_what_is_expected_of_it_before_they_are_up(outlook, said):
+    expected = {bed: ms(at) for bed, at in outlook.items()}
+    desk = SimpleNamespace(alarms={}, outlook=expected, rules=rules(), now=ms("02:10"), tz=TZ)
+    assert said == threatened(desk, ANA)
