@@ -30,10 +30,11 @@ class Neighbours:
         self._read_to: dict[str, int] = {}
         self._looked: dict[str, int] = {}
         self._groups: tuple[Group, ...] = groups(rules)
+        self._all_read = False
 
     def use(self, rules: Rules) -> None:
         """Other settings: every group is looked at anew."""
-        self._groups, self._looked = groups(rules), {}
+        self._groups, self._looked, self._all_read = groups(rules), {}, False
 
     def due(self, now: Millis) -> dict[str, Mapping[str, Days]]:
         """The days of the probes of a few groups that have not been looked at since the last midnight (UTC). A store that
@@ -52,7 +53,10 @@ class Neighbours:
 
     def _next(self, today: int) -> list[Group]:
         waiting = [g for g in self._groups if self._looked.get(g.id) != today]
+        if self._all_read:
+            return waiting[: AT_ONCE - 1]
         new = {g.id for g in waiting if any(p.id not in self._read_to for p in g.probes)}
+        self._all_read = not new
         first = [g for g in waiting if g.id in new][:1]
         return first + [g for g in waiting if g.id not in new][: AT_ONCE - 1]
 

@@ -47,12 +47,13 @@ class Roll:
     """Whoever is awaited, made ready once for each version of the settings.
 
     `views` are the subjects that must never be without a good thermometer; `only_probes` names the probe of
-    every subject that has a single one.
+    every subject that has a single one; `moving` are ids of probes that stand somewhere for a while only.
     """
 
     probes: tuple[Listed, ...]
     views: tuple[View, ...]
     only_probes: Mapping[Subject, Subject]
+    moving: frozenset[str] = frozenset()
 
 
 def roll(rules: Rules, beds: Iterable[Watched]) -> Roll:
@@ -63,7 +64,9 @@ def roll(rules: Rules, beds: Iterable[Watched]) -> Roll:
         for view in bed.views
         if view.measures is Measures.TEMPERATURE and view.statistic is Statistic.VALUE
     )
-    return Roll(probes=tuple(_listed(rules)), views=views, only_probes=dict(_only_probes(views)))
+    listed = tuple(_listed(rules))
+    moving = frozenset(one.probe.id for one in listed if one.probe.moved)
+    return Roll(probes=listed, views=views, only_probes=dict(_only_probes(views)), moving=moving)
 
 
 def _listed(rules: Rules) -> Iterator[Listed]:
@@ -97,8 +100,9 @@ def look_at_probes(
     troubles = {key.subject.id: key.condition for key in standing if key.condition in TROUBLES}
     unwatched = {key.subject for key in standing if key.condition is Condition.UNWATCHED}
     found: list[Finding] = []
+    moving = roll.moving
     for entry in roll.probes:
-        if entry.probe.moved and not entry.probe.stands(now):
+        if moving and entry.probe.moved and not entry.probe.stands(now):
             found.extend(_moved_away(entry, roll, standing, now))
             continue
         kept, trouble = memory.get(entry.probe.id), troubles.get(entry.probe.id)
@@ -106,12 +110,21 @@ def look_at_probes(
             found.extend(_of_probe(entry, kept or nothing_of(entry.probe), stands=trouble, ears=ears))
     for view in roll.views:
         stands = view.subject in unwatched
-        if stands or not any(
-            (kept := memory.get(p.id)) and _is_well(kept, now) and p.stands(now) and p.stands(kept.heard or now)
-            for p in view.probes
-        ):
+        if stands or not _speaks(view, memory, now, moving):
             found.extend(_of_view(view, memory, stands=stands, ears=ears))
     return found
+
+
+def _speaks(view: View, memory: Mapping[str, ProbeMemory], now: Millis, moving: Collection[str]) -> bool:
+    """Whether a thermometer of the subject is well, and stands there."""
+    for probe in view.probes:
+        kept = memory.get(probe.id)
+        here = probe.id not in moving or (
+            probe.stands(now) and kept is not None and probe.stands(kept.heard or now)
+        )
+        if here and kept is not None and _is_well(kept, now):
+            return True
+    return False
 
 
 def _moved_away(entry: Listed, roll: Roll, standing: Collection[AlarmKey], now: Millis) -> Iterator[Finding]:
