@@ -64,7 +64,11 @@ def keep(named: Path, settings: Settings) -> None:
     files = [str(file.absolute()) for file in settings.files]
     folders = [str(f.absolute()) for f in (named, *settings.beside) if f.is_dir()]
     with suppress(OSError, pickle.PicklingError, TypeError):
-        known = {"made by": _made_by(), "files": _digests(files), "folders": _listings(folders)}
+        there = _digests(files)
+        known = {"made by": _made_by(), "files": there, "folders": _listings(folders)}
+        read = [hashlib.sha256(text.encode()).hexdigest() for _, text in settings.texts]
+        if sorted(there.values()) != sorted(read):
+            return  # somebody wrote while we read: what stands there now is not what these rules were made of
         shown = Shown(settings.files, settings.rules, settings.store)
         _write(_copy_of(named), json.dumps(known).encode() + b"\n" + pickle.dumps(shown, protocol=5))
 

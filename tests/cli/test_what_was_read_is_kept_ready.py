@@ -143,3 +143,11 @@ def test_where_nothing_can_be_kept_it_works_all_the_same(file, monkeypatch):
     assert ["fig"] == list(site.to_show(file).rules.bins)
     keep(file, load([file], environ={}))
     assert ready.ready(file) is None
+
+
+def test_what_is_written_while_it_is_read_is_not_kept(file):
+    settings = load([file], environ={})
+    file.write_text(SITE.replace("fig:", "fog:"))
+    keep(file, settings)
+    assert ready.ready(file) is None
+    assert ["fog"] == list(site.to_show(file).rules.bins)
