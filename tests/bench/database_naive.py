@@ -1,5 +1,5 @@
-"""What one writes first: json, one insert and one commit a message, SQLite's defaults. Unchanged ever after.
-`intake_naive.py PORT MESSAGES FILE`
+"""What one writes first: json, and one synchronous write to the database a message. Unchanged ever after.
+`database_naive.py PORT MESSAGES URL BUCKET`
 """
 
 import json
