@@ -9,6 +9,7 @@ from itertools import pairwise
 
 from monitor.errors import BadValue
 from monitor.readings import HOUR, Millis
+from monitor.science.series import above_zero
 
 SILENT_AFTER = 2.5
 """Intervals of the probe after which nothing is known between two readings (our choice, as charts are cut)."""
@@ -44,8 +45,8 @@ def exposure(readings: Sequence[tuple[Millis, float]], low: float, high: float, 
     heard = [
         ((b[0] - a[0]) / HOUR, a[1], b[1]) for a, b in pairwise(readings) if b[0] - a[0] <= SILENT_AFTER * interval
     ]
-    under = [_beyond(hours, low - a, low - b) for hours, a, b in heard]
-    over = [_beyond(hours, a - high, b - high) for hours, a, b in heard]
+    under = [above_zero(hours, low - a, low - b) for hours, a, b in heard]
+    over = [above_zero(hours, a - high, b - high) for hours, a, b in heard]
     below, short = (math.fsum(part) for part in zip(*under, strict=True)) if under else (0.0, 0.0)
     above, beyond = (math.fsum(part) for part in zip(*over, strict=True)) if over else (0.0, 0.0)
     total = math.fsum(hours for hours, _, _ in heard)
@@ -57,14 +58,3 @@ def energy(hours_on: float, watts: float) -> float:
     if hours_on < 0 or watts < 0:
         raise BadValue("neither hours nor watts are less than nothing")
     return hours_on * watts / 1000
-
-
-def _beyond(hours: float, a: float, b: float) -> tuple[float, float]:
-    """How long a straight line from a to b is above zero, and the area under it there."""
-    if max(a, b) <= 0:
-        return 0.0, 0.0
-    if min(a, b) >= 0:
-        return hours, hours * (a + b) / 2
-    top = max(a, b)
-    part = hours * top / abs(b - a)
-    return part, part * top / 2

@@ -5,7 +5,6 @@ A series is (time in ms, value) in order of time. What lies between two readings
 
 from __future__ import annotations
 
-import math
 import statistics
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
@@ -34,11 +33,12 @@ def mean(series: Series, start: Millis, end: Millis, *, gap: Millis = GAP) -> fl
 
 def degree_hours(series: Series, limit: float, *, below: bool, gap: Millis = GAP) -> float:
     """K·h beyond `limit` of all that is known; straight lines, cut where they cross it."""
-    total = 0.0
-    for (start, first), (end, last) in pairwise(series):
-        if 0 < end - start <= gap:
-            total += (end - start) / HOUR * _beyond(first - limit, last - limit, below)
-    return total
+    sign = -1 if below else 1
+    return sum(
+        above_zero((end - start) / HOUR, sign * (first - limit), sign * (last - limit))[1]
+        for (start, first), (end, last) in pairwise(series)
+        if 0 < end - start <= gap
+    )
 
 
 def known_hours(series: Series, *, gap: Millis = GAP) -> float:
@@ -91,14 +91,12 @@ def _pieces(series: Series, start: Millis, end: Millis, gap: Millis) -> Iterator
         yield high - low, first + slope * (low - begins), first + slope * (high - begins)
 
 
-def _beyond(first: float, last: float, below: bool) -> float:
-    """Mean of what a line from `first` to `last` has below 0, or above it."""
-    if below:
-        first, last = -first, -last
-    if first <= 0 and last <= 0:
-        return 0.0
-    if first >= 0 and last >= 0:
-        return (first + last) / 2
+def above_zero(hours: float, first: float, last: float) -> tuple[float, float]:
+    """How long a straight line from `first` to `last` over `hours` is above zero, and the area under it there."""
+    if max(first, last) <= 0:
+        return 0.0, 0.0
+    if min(first, last) >= 0:
+        return hours, hours * (first + last) / 2
     top = max(first, last)
-    share = top / math.fabs(first - last)
-    return top * share / 2
+    part = hours * top / abs(last - first)
+    return part, part * top / 2
