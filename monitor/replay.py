@@ -19,23 +19,28 @@ from operator import attrgetter
 from typing import NamedTuple
 
 from monitor.alarms.cycle import Transition
-from monitor.checks.bins import backfill_span
 from monitor.checks.findings import AlarmKey, Condition, Kind, PastEpisode
 from monitor.checks.fold import Bench, bench, fold
-from monitor.checks.memory import GAPS, HISTORY, ProbeMemory, from_history, in_order, is_late, nothing_of, remember
+from monitor.checks.memory import GAPS, HISTORY, ProbeMemory, from_history, in_order, nothing_of, remember
 from monitor.checks.system import System
 from monitor.checks.watches import FLOOD, Statistic, View, Watched
 from monitor.due import next_deadline, refreshed_at
-from monitor.judge import CLIMATE_CONDITIONS, Arrived, Book, Late, Stood, judge
+from monitor.gathering import (
+    EVER,
+    ROUNDS_OF_A_DAY,
+    Known,
+    Window,
+    backfilled,
+    lately,
+    new_bins,
+    told_of,
+)
+from monitor.judge import CLIMATE_CONDITIONS, Arrived, Book, Stood, judge
 from monitor.notify.notices import Notice
 from monitor.readings import DAY, HOUR, Measures, Millis, Quality, Reading
 from monitor.rules import Probe, Rules
 from monitor.science.moisture import moisture_percent
 from monitor.store.promises import Request, RoundRow
-
-ROUNDS_OF_A_DAY = 1500
-"""So many rounds are looked back on to tell which readings had come late."""
-FOR_EVER: Millis = 2**62
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,7 +158,7 @@ class _Fold:
     # What can be passed over
 
     def _must_judge(self, row: RoundRow, news: Sequence[Reading], *, anew: bool) -> bool:
-        if self._every_round or anew or row.number in self._lived.asked or self._new_to_us():
+        if self._every_round or anew or row.number in self._lived.asked or new_bins(self._stood, self._in_force):
             return True
         if row.at >= self._due:
             self._due = self._deadline()
@@ -164,8 +169,8 @@ class _Fold:
     def _deadline(self) -> Millis:
         stood = replace(self._stood, memory=self._memory)
         times = [at for at in refreshed_at(stood) if at > self._last]
-        next_one = next_deadline(stood, self._in_force, after=self._last, before=FOR_EVER)
-        return min((*times, *([next_one] if next_one is not None else [])), default=FOR_EVER)
+        next_one = next_deadline(stood, self._in_force, after=self._last, before=EVER)
+        return min((*times, *([next_one] if next_one is not None else [])), default=EVER)
 
     def _moves_nothing(self, news: Sequence[Reading]) -> bool:
         """Whether these readings change nothing but what is remembered of their probes; then they are remembered."""
@@ -255,12 +260,6 @@ class _Fold:
                 else:
                     self._inside_since.pop(reading.probe, None)
 
-    def _new_to_us(self) -> set[str]:
-        known, book = self._stood.prints, self._in_force
-        if known is book.prints:
-            return set()
-        return {bed for bed, print_ in book.prints.items() if known.get(bed) != print_}
-
     # A whole round
 
     def _judge(self, row: RoundRow, news: Sequence[Reading]) -> None:
@@ -270,8 +269,16 @@ class _Fold:
             readings=news,
             requests=[r for asked in self._lived.asked.get(row.number, ()) if (r := self._now_named(asked))],
             system=System(link_since=self._lived.rounds[0].at),
-            late=self._late(news, row.upto_arrival),
-            backfill=self._backfill(row.at),
+            late=lately(
+                news,
+                self._in_force,
+                memory=self._memory,
+                window=self._seen(row.upto_arrival),
+                told=self._told_since,
+            ),
+            backfill=backfilled(
+                new_bins(self._stood, self._in_force), self._in_force, row.at, self._seen(self._upto)
+            ),
         )
         outcome = judge(stood, arrived, self._in_force)
         self._stood, self._memory = outcome.stands, dict(outcome.stands.memory)
@@ -291,46 +298,19 @@ class _Fold:
         alarm = self._stood.alarms.get(key) if key else None
         return replace(request, alarm=alarm.number) if alarm else None
 
-    def _window(self, probe: str, start: Millis, end: Millis, upto: int) -> list[Reading]:
-        kept = self._by_probe.get(probe, [])
-        first, last = (bisect_left(kept, t, key=attrgetter("at")) for t in (start, end))
-        return [r for r in kept[first:last] if r.arrival <= upto]
+    def _seen(self, upto: int) -> Window:
+        """A probe's readings as far as they had arrived."""
 
-    def _late(self, news: Sequence[Reading], upto: int) -> dict[str, Late]:
-        spans: dict[str, list[Millis]] = defaultdict(list)
-        for reading in news:
-            bed, known = self._in_force.home(reading), self._memory.get(reading.probe)
-            if bed is not None and known is not None and is_late(known, reading):
-                spans[bed].append(reading.at)
-        return {
-            bed: self._around(bed, min(times) - DAY, end=max(times) + DAY, upto=upto)
-            for bed, times in spans.items()
-        }
+        def window(probe: str, start: Millis, end: Millis) -> list[Reading]:
+            kept = self._by_probe.get(probe, [])
+            first, last = (bisect_left(kept, t, key=attrgetter("at")) for t in (start, end))
+            return [r for r in kept[first:last] if r.arrival <= upto]
 
-    def _around(self, bed: str, start: Millis, *, end: Millis, upto: int) -> Late:
-        probes = self._in_force.watched[bed].probes
-        history = {probe: self._window(probe, start, end, upto) for probe in probes}
-        return Late(history, [known for known in self._told_of(start) if known[0].subject.bed == bed])
+        return window
 
-    def _told_of(self, start: Millis) -> Iterator[tuple[AlarmKey, Millis, Millis]]:
-        began: dict[int, Millis] = {}
-        for step in self._transitions:
-            if step.at >= start - DAY:
-                held = step.evidence.held if step.evidence else 0
-                began.setdefault(step.number, step.at - held)
-                yield step.key, began[step.number], step.at
-        for alarm in self._stood.alarms.values():
-            yield alarm.key, alarm.since, FOR_EVER if alarm.active else alarm.changed_at
-        yield from ((past.key, past.began, past.ended) for past in self._past)
-
-    def _backfill(self, now: Millis) -> dict[str, dict[str, Sequence[Reading]]]:
-        watched = self._in_force.watched
-        return {
-            bed: {
-                p: self._window(p, now - backfill_span(watched[bed]), now, self._upto) for p in watched[bed].probes
-            }
-            for bed in self._new_to_us()
-        }
+    def _told_since(self, start: Millis) -> Iterator[Known]:
+        steps = (step for step in self._transitions if step.at >= start - DAY)
+        return told_of(steps, self._stood.alarms.values(), self._past)
 
 
 _OF_PROBES = frozenset(

@@ -14,16 +14,16 @@ from dataclasses import dataclass, replace
 from typing import Protocol
 
 from monitor.alarms.holds import last_words_in, shelves_in, works_in
-from monitor.checks.bins import backfill_span
 from monitor.checks.delays import phase_of
 from monitor.checks.findings import AlarmKey
-from monitor.checks.memory import GAPS, HISTORY, ProbeMemory, from_history, is_late
+from monitor.checks.memory import GAPS, HISTORY, ProbeMemory, from_history
 from monitor.checks.power import Outage
 from monitor.checks.squeezes import squeezes_in
 from monitor.checks.system import System
 from monitor.diary import EVERY, needed
 from monitor.due import next_deadline
 from monitor.errors import BadValue, StoreError
+from monitor.gathering import EVER, ROUNDS_OF_A_DAY, Known, backfilled, lately, new_bins, told_of
 from monitor.judge import READ_SINCE, Arrived, Book, Late, Outcome, ReadSince, Stood, judge
 from monitor.neighbours import Neighbours
 from monitor.notify.ledger import ledger_of
@@ -41,9 +41,6 @@ AT_ONCE, AT_ONCE_A_PROBE = 2_000, 4
 for each probe, so that what comes within a minute is one round however many probes there are. A round costs by its
 probes as well as by its readings, so many small ones would cost a large site more than a few large ones.
 """
-EVER: Millis = 2**62
-ROUNDS_OF_A_DAY = 1600
-"""Rounds of a little more than a day: what was late in them is late again when the memory is made anew."""
 
 
 class Flushed(Protocol):
@@ -125,7 +122,7 @@ class Rounds:
         self._number = past.last_round.number if past.last_round else 0
         self._upto = past.last_round.upto_arrival if past.last_round else 0
         self._stood = restored(past, store, self._book, upto=self._upto)
-        self._recover = self._new_to_us()
+        self._recover = new_bins(self._stood, self._book)
         self._failed: set[str] = set()
         self._neighbours = Neighbours(store, rules)
 
@@ -141,7 +138,7 @@ class Rounds:
             self._stood = replace(self._stood, memory=self._memory_by(book))
         self._book = book
         self._neighbours.use(rules)
-        self._recover = self._new_to_us()
+        self._recover = new_bins(self._stood, self._book)
 
     def _memory_by(self, book: Book) -> dict[str, ProbeMemory]:
         """What is remembered of the probes of these rules: of one that is new or another than before it is derived
@@ -235,13 +232,6 @@ class Rounds:
         late, self._missed = self._missed, 0.0
         return late
 
-    def _new_to_us(self) -> set[str]:
-        """Bins whose watches are new, or whose last step failed."""
-        known = self._stood.prints
-        if known is self._book.prints:
-            return set()
-        return {bed for bed, print_ in self._book.prints.items() if known.get(bed) != print_}
-
     def _gather(self, flushed: Flushed, now: Millis) -> tuple[Arrived, int, str | None]:
         failing = None if flushed.ok else flushed.error or "the store does not answer"
         kept, upto = Arrived(now), self._upto
@@ -279,40 +269,21 @@ class Rounds:
         return arrived, fresh[-1].arrival if fresh else self._upto
 
     def _late(self, readings: Sequence[Reading]) -> dict[str, Late]:
-        """The history around readings that came after newer ones of their probe; rare, so asked for one by one."""
-        spans: dict[str, list[Millis]] = defaultdict(list)
-        for reading in readings:
-            memory = self._stood.memory.get(reading.probe)
-            bed = self._book.home(reading)
-            if bed is not None and memory is not None and is_late(memory, reading):
-                spans[bed].append(reading.at)
-        return {bed: self._around(bed, min(times) - DAY, max(times) + DAY) for bed, times in spans.items()}
+        return lately(
+            readings, self._book, memory=self._stood.memory, window=self._store.window, told=self._told_since
+        )
 
-    def _around(self, bed: str, start: Millis, end: Millis) -> Late:
-        history = {probe: self._store.window(probe, start, end) for probe in self._book.watched[bed].probes}
-        return Late(history, [known for known in self._told_of(start) if known[0].subject.bed == bed])
-
-    def _told_of(self, start: Millis) -> Iterator[tuple[AlarmKey, Millis, Millis]]:
-        """What is known of a span already: when each of its alarms began and ended, and each past episode."""
-        began: dict[int, Millis] = {}
-        for step in self._store.transitions(start - DAY, limit=KNOWN):
-            held = step.evidence.held if step.evidence else 0
-            began.setdefault(step.number, step.at - held)
-            yield step.key, began[step.number], step.at
-        for alarm in self._stood.alarms.values():
-            yield alarm.key, alarm.since, EVER if alarm.active else alarm.changed_at
-        yield from ((past.key, past.began, past.ended) for past in self._store.past_episodes(KNOWN))
+    def _told_since(self, start: Millis) -> Iterator[Known]:
+        steps = self._store.transitions(start - DAY, limit=KNOWN)
+        return told_of(steps, self._stood.alarms.values(), self._store.past_episodes(KNOWN))
 
     def _backfill(self, now: Millis) -> dict[str, dict[str, Sequence[Reading]]]:
         """The stored readings of bins whose watches are new or whose last step failed."""
-        return {
-            bed: {
-                probe: [r for r in self._store.window(probe, now - span, now) if r.arrival <= self._upto]
-                for probe in self._book.watched[bed].probes
-            }
-            for bed in self._recover
-            for span in (backfill_span(self._book.watched[bed]),)
-        }
+
+        def seen(probe: str, start: Millis, end: Millis) -> list[Reading]:
+            return [r for r in self._store.window(probe, start, end) if r.arrival <= self._upto]
+
+        return backfilled(self._recover, self._book, now, seen)
 
     def _commit(self, outcome: Outcome, now: Millis, upto: int) -> bool:
         row = RoundRow(self._number + 1, now, self._book.rules.version, upto)
@@ -346,7 +317,7 @@ class Rounds:
         self._upto = upto
         self._stood = outcome.stands
         self._store_error = None
-        self._recover = self._new_to_us()
+        self._recover = new_bins(self._stood, self._book)
         self._failed = set(outcome.failed)
         self._said_straight.clear()
 

@@ -61,12 +61,13 @@ def _facts(posts: Iterable[Post], why: Iterable[WhyToldShape]) -> NoticeShape:
         "lines": list(notice.lines),
         "more": list(notice.more),
         "alarms": list(notice.alarms),
-        "sent": [_sent(post) for post in posts],
+        "sent": [sent_facts(post) for post in posts],
         "why": list(why),
     }
 
 
-def _sent(post: Post) -> SentShape:
+def sent_facts(post: Post) -> SentShape:
+    """What became of a notice on one channel."""
     return {
         "channel": post.channel,
         "state": str(post.state),

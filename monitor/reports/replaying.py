@@ -4,17 +4,16 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from typing import TypedDict
 
 from monitor import words
-from monitor.alarms.cycle import Event, Transition
-from monitor.checks.findings import AlarmKey, Kind
+from monitor.alarms.cycle import Transition
+from monitor.alarms.review import Activation, activations
 from monitor.judge import CLIMATE_CONDITIONS
-from monitor.readings import DAY, HOUR, Millis, Reading
+from monitor.readings import DAY, HOUR, Millis
 from monitor.replay import Lived, Replayed, only, replay
 from monitor.reports.saying import Saying, instant, millis
-from monitor.rules import Level, Rules
+from monitor.rules import Rules
 from monitor.store.promises import Store
 
 WARMS_UP: Millis = 4 * DAY
@@ -61,21 +60,6 @@ class ReplayShape(TypedDict):
     new: list[EpisodeShape]
 
 
-@dataclass(frozen=True, slots=True)
-class Episode:
-    """One time that an alarm stood."""
-
-    key: AlarmKey
-    level: Level
-    began: Millis
-    ended: Millis | None
-
-    def meets(self, other: Episode) -> bool:
-        """Whether both are about the same at some same moment."""
-        far = 2**62
-        return self.key == other.key and self.began <= (other.ended or far) and other.began <= (self.ended or far)
-
-
 def replay_facts(
     store: Store, rules: Rules, others: Rules, *, at: Millis, days: int, beds: Collection[str], other: str
 ) -> ReplayShape:
@@ -92,8 +76,8 @@ def replay_facts(
         "other": other,
         "now": _side(ours, here, since, at, rules),
         "others": _side(theirs, there, since, at, rules),
-        "gone": [_shown(e, saying) for e in ours if not any(e.meets(o) for o in theirs)],
-        "new": [_shown(e, saying) for e in theirs if not any(e.meets(o) for o in ours)],
+        "gone": [_shown(e, saying) for e in ours if not any(_meet(e, o) for o in theirs)],
+        "new": [_shown(e, saying) for e in theirs if not any(_meet(e, o) for o in ours)],
     }
 
 
@@ -101,30 +85,14 @@ def lived_of(store: Store, rules: Rules, beds: Collection[str], start: Millis, e
     """What the rounds of a span saw of some bins and the air around them."""
     rows = [row for row in store.rounds((1 + (end - start) // DAY) * ROUNDS_A_DAY) if start <= row.at <= end]
     rows.sort(key=lambda row: row.number)
-    kept = only(rules, beds).sources()
-    found: list[Reading] = []
-    for probe in kept:
-        found += store.window(probe, start - DAY, end + 1)
-    first, last = (rows[0].upto_arrival, rows[-1].upto_arrival) if rows else (0, 0)
-    return Lived(rows, sorted((r for r in found if 0 <= r.arrival <= max(first, last)), key=lambda r: r.arrival))
+    upto = rows[-1].upto_arrival if rows else 0
+    found = [r for probe in only(rules, beds).sources() for r in store.window(probe, start - DAY, end + 1)]
+    return Lived(rows, sorted((r for r in found if r.arrival <= upto), key=lambda r: r.arrival))
 
 
-def episodes(transitions: Iterable[Transition]) -> Iterator[Episode]:
-    """From raised to over, of the climate of beds alone."""
-    standing: dict[AlarmKey, Episode] = {}
-    for step in transitions:
-        key = step.key
-        if key.condition not in CLIMATE_CONDITIONS or key.subject.kind not in (Kind.BIN, Kind.ZONE):
-            continue
-        before = standing.get(key)
-        if step.event is Event.RAISED and before is None:
-            standing[key] = Episode(key, step.level or Level.COMFORT, step.at, None)
-        elif before is not None and step.event is Event.ROSE:
-            standing[key] = Episode(key, Level.HARM, before.began, None)
-        elif before is not None and step.event in (Event.RETURNED, Event.REMOVED):
-            del standing[key]
-            yield Episode(key, before.level, before.began, step.at)
-    yield from standing.values()
+def episodes(transitions: Iterable[Transition]) -> list[Activation]:
+    """Every time that an alarm of a bed's climate was there."""
+    return activations(step for step in transitions if step.key.condition in CLIMATE_CONDITIONS)
 
 
 def replay_text(facts: ReplayShape, saying: Saying) -> str:
@@ -152,15 +120,24 @@ def replay_text(facts: ReplayShape, saying: Saying) -> str:
     return "\n".join(lines)
 
 
+def _meet(one: Activation, other: Activation) -> bool:
+    """Whether both are about the same at some same moment."""
+    return (
+        one.key == other.key
+        and (other.ended is None or one.began <= other.ended)
+        and (one.ended is None or other.began <= one.ended)
+    )
+
+
 def _by(rules: Rules) -> Callable[[str], Rules]:
     return lambda _version: rules
 
 
-def _since(found: Iterable[Episode], since: Millis) -> Iterator[Episode]:
+def _since(found: Iterable[Activation], since: Millis) -> Iterator[Activation]:
     return (e for e in found if e.ended is None or e.ended >= since)
 
 
-def _side(found: Sequence[Episode], one: Replayed, since: Millis, at: Millis, rules: Rules) -> SideShape:
+def _side(found: Sequence[Activation], one: Replayed, since: Millis, at: Millis, rules: Rules) -> SideShape:
     notices = [n for n in one.notices if n.at >= since]
     hours = Counter(words.local(e.began, rules.site.timezone).hour for e in found)
     return {
@@ -172,7 +149,7 @@ def _side(found: Sequence[Episode], one: Replayed, since: Millis, at: Millis, ru
     }
 
 
-def _shown(one: Episode, saying: Saying) -> EpisodeShape:
+def _shown(one: Activation, saying: Saying) -> EpisodeShape:
     about = saying.about(one.key, one.level)
     span = (
         f"{saying.clock(one.began)} to {saying.clock(one.ended)}"

@@ -8,10 +8,11 @@ from monitor import words
 from monitor.alarms.cycle import Alarm, Event, State, Transition, needs_acknowledgement
 from monitor.checks.findings import AlarmKey, Evidence, Kind
 from monitor.checks.watches import Statistic, watches
-from monitor.notify.notices import Decision, Post
+from monitor.notify.notices import Decision
 from monitor.readings import DAY, HOUR, Measures, Millis, Reading
 from monitor.reports.facts import order_facts
 from monitor.reports.notes import plain
+from monitor.reports.post import sent_facts
 from monitor.reports.probes import as_read
 from monitor.reports.saying import Saying, instant, value_words
 from monitor.reports.shapes import (
@@ -190,18 +191,8 @@ def _told(store: Store, decisions: Sequence[Decision]) -> Iterator[ToldShape]:
     posts: dict[int, list[SentShape]] = {number: [] for number in numbers}
     for post in store.notices(POSTS) if numbers else ():
         if post.notice.number in posts:
-            posts[post.notice.number].append(_sent(post))
+            posts[post.notice.number].append(sent_facts(post))
     yield from (_decision(d, posts) for d in decisions)
-
-
-def _sent(post: Post) -> SentShape:
-    return {
-        "channel": post.channel,
-        "state": str(post.state),
-        "tries": post.tries,
-        "sent_at": instant(post.sent_at) if post.sent_at is not None else None,
-        "error": plain(post.last_error),
-    }
 
 
 def _decision(decision: Decision, posts: Mapping[int, list[SentShape]]) -> ToldShape:

@@ -35,7 +35,7 @@ ORDER = [
     },
     {"asked"},
     {"judge"},
-    {"due"},
+    {"due", "gathering"},
     {"replay"},
     {"clock", "settings", "wire", "systemd", "intake", "store", "notify", "outdoors"},
     {"neighbours"},
@@ -52,7 +52,7 @@ ORDER = [
 PURE = {
     "errors", "science", "readings", "addresses", "rules", "diary", "names", "amendments", "words", "moments", "masses", "deeds",
     "bed", "charts",
-    "checks", "alarms", "advice", "asked", "judge", "due", "replay", "reckoning", "shifting", "history",
+    "checks", "alarms", "advice", "asked", "judge", "due", "gathering", "replay", "reckoning", "shifting", "history",
     "store.promises", "intake.payloads", "intake.quality", "intake.working", *TELLING,
 }  # fmt: skip
 APART = {"wire", "intake", "store", "notify", "clock", "systemd", "outdoors"}
