@@ -54,7 +54,7 @@ def test_an_export_into_an_empty_store_is_the_same_history(site, tmp_path, capsy
     assert f"{sum(map(len, before.values()))} readings are new here, 0 were here already." in out
 
 
-def test_some_probes_and_some_days_are_chosen(site, capsys):
+def test_some_probes_and_some_days_are_chosen(site, capsys, noon):
     _, out, _ = called(site, capsys, "export", "fig-west", "--json", "--since", "today", "--until", "10:00")
     rows = [json.loads(line) for line in out.splitlines()]
     assert {"fig-west"} == {row["probe"] for row in rows}
