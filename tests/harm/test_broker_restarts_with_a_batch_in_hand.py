@@ -50,7 +50,7 @@ def faults(folder, restart, *, without=()):
         assert 0 == house.daemon().up().stop()
         if restart is with_what_was_saved_before:
             saved(broker)
-        daemon = house.daemon(hold=True, kill="keep", nth=2, without=without, tell=True, period=SELDOM).up()
+        daemon = house.daemon(hold=MESSAGES, kill="keep", nth=2, without=without, tell=True, period=SELDOM).up()
         with closing(Talk(broker, KINDS)) as before:
             before.say(EACH)
             before.stop()

@@ -67,7 +67,7 @@ def test_the_store_hangs_with_a_batch_in_hand_and_the_next_daemon_has_it_all(
     tmp_path, house, broker, first, second, code
 ):
     with Listening(tmp_path / "notify") as systemd:
-        daemon = house.daemon(environ={"NOTIFY_SOCKET": systemd.path}, hold=True, tell=True, period=SELDOM).up()
+        daemon = house.daemon(environ={"NOTIFY_SOCKET": systemd.path}, hold=1, tell=True, period=SELDOM).up()
         talk = with_readings(daemon, broker)
         daemon.tell(first)
         while systemd.next() != "STOPPING=1":

@@ -218,9 +218,18 @@ class Gate:
         self._open.wait()
 
 
-def hold_the_first_batch(gate):
-    """The first batch is kept only when the gate opens, the second only when the first is acknowledged."""
-    batches, acknowledged = count(), threading.Event()
+def hold_the_first_batch(gate, messages):
+    """The first batch is of so many messages at least, whatever asks for it sooner. It is kept only when the gate
+    opens, the second only when the first is acknowledged.
+    """
+    batches, acknowledged, whole = count(), threading.Event(), threading.Event()
+
+    def gather(pump):
+        end = time.monotonic() + 60
+        while 0 < len(pump._inbox) < messages and not whole.is_set() and time.monotonic() < end:
+            pump._inbox.wait(messages, 1)
+        if len(pump._inbox):
+            whole.set()
 
     def arrive(_store, batch):
         number = next(batches)
@@ -229,6 +238,7 @@ def hold_the_first_batch(gate):
         elif not acknowledged.wait(30):
             say("the first batch was never acknowledged")
 
+    before(Pump, "_fill", gather)
     before(SqliteStore, "keep", arrive)
     after(Session, "acknowledge", lambda _none, session, _deliveries: (_written(session), acknowledged.set()))
 
@@ -402,10 +412,10 @@ WITHOUT = {
 
 
 def main(settings, wishes):
-    """`kill` a point and at which arrival (`nth`); `without` protections; `hold` the first batch; `block` the thread
-    named in a file; `machine` a file that says what its clocks say; `tell` what is received and acknowledged; `end` as
-    soon as it waits for that; `bounds`, `flush` and `period` of the rounds in seconds; `here`, with a
-    database, after how many seconds readings leave the file.
+    """`kill` a point and at which arrival (`nth`); `without` protections; `hold` the first batch, of so many messages
+    at least; `block` the thread named in a file; `machine` a file that says what its clocks say; `tell` what is
+    received and acknowledged; `end` as soon as it waits for that; `bounds`, `flush` and `period` of the rounds in
+    seconds; `here`, with a database, after how many seconds readings leave the file.
     """
     wish = json.loads(wishes)
     sqlite_keep.STAGED = MOVED_AT
@@ -419,7 +429,7 @@ def main(settings, wishes):
     if "here" in wish:
         ship_at_once(killer, wish["here"])
     if wish.get("hold"):
-        hold_the_first_batch(Gate())
+        hold_the_first_batch(Gate(), wish["hold"])
     if wish.get("block"):
         block(wish["block"])
     if wish.get("tell"):
