@@ -28,6 +28,11 @@ LOOSE_AT_MOST = 100
 UNRECORDED = "(Not recorded: the store is failing.)"
 
 EVER: Millis = 2**62
+STRANDED_FOR = 3600.0
+"""Seconds after which a send that hangs still is no reason any more to leave its channel alone (ours, no source): what
+stood in its way may be gone, and a keeper must not go untold because of a call that never ends."""
+STRANDED_AT_MOST = 24
+"""Sends of a channel that may hang in all: each keeps a thread and a connection (ours, no source)."""
 LOOK_EVERY = 2.0
 """Seconds between looks at the store when nobody nudges; the thread's sign of life follows it."""
 
@@ -93,7 +98,7 @@ class Outbox:
     """Sends posts. `send(channel, post)` delivers one or raises; an error of ours is told by its words (they
     hold no secret), a foreign one by its class. `now` is the beds' clock and `speed` how fast it runs; `bound`
     the real seconds after which a send is abandoned, `stranded` how many abandoned ones of a channel may hang
-    at once; `beat` is called every few seconds by the sender thread.
+    at once, until an hour has passed; `beat` is called every few seconds by the sender thread.
     """
 
     def __init__(
@@ -274,9 +279,10 @@ class Outbox:
         if not ready:
             return min(i.due_at for i in items)
         item = min(ready, key=lambda i: i.turn)
-        hanging = sum(j.item.channel == channel for j in self._jobs)
-        if hanging >= self._stranded:
-            self._failed(item, _Hung(f"{hanging} earlier sends still hang"))
+        hanging = [j.overdue_at for j in self._jobs if j.item.channel == channel]
+        lately = sum(overdue > self._patience.now() - STRANDED_FOR for overdue in hanging)
+        if lately >= self._stranded or len(hanging) >= STRANDED_AT_MOST:
+            self._failed(item, _Hung(f"{len(hanging)} earlier sends still hang"))
             return self._patience.now()
         return self._begin(item)
 

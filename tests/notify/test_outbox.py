@@ -9,7 +9,7 @@ from monitor.clock import Patience
 from monitor.errors import BadValue, SendError, StoreBusy, StoreFull
 from monitor.notify.backoff import FEWEST_TRIES, pause_after, worth_trying_for
 from monitor.notify.notices import Post
-from monitor.notify.outbox import UNRECORDED, Outbox
+from monitor.notify.outbox import STRANDED_AT_MOST, STRANDED_FOR, UNRECORDED, Outbox
 from monitor.readings import DAY, HOUR, MINUTE, SECOND
 from monitor.store.promises import Shift
 from monitor.store.sqlite import SqliteStore
@@ -231,6 +231,24 @@ def test_a_few_at_most_hang_at_once_and_then_the_channel_is_left_alone(house):
     hanging.release.set()
     house.pass_by(60)
     until(lambda: 0 == house.store.waiting(), "all sent once it is free again")
+
+
+def test_an_hour_after_a_few_hang_the_channel_is_tried_again_and_never_so_often_that_threads_run_out(house):
+    hanging = house.office.answers["phone"] = Hanging()
+    house.outbox(bound=45, stranded=1, pause=lambda _: 60.0, worth=lambda _: 100 * HOUR)
+    leave(house.store, letter(1, "phone"))
+    for sends in range(1, STRANDED_AT_MOST + 1):
+        assert hanging.hung.acquire(timeout=SOON)
+        house.pass_by(45)
+        house.pass_by(STRANDED_FOR - 1)
+        house.turns()
+        assert sends == len(house.office.tried)
+        house.pass_by(61)
+    house.pass_by(STRANDED_FOR)
+    house.turns(10)
+    assert STRANDED_AT_MOST == len(house.office.tried)
+    hanging.release.set()
+    until(lambda: {(1, "phone"): "sent"} == states(house.store), "the late mark")
 
 
 def test_what_was_abandoned_and_gets_through_after_all_is_marked_and_not_sent_again(house):

@@ -124,7 +124,18 @@ def _no_constant(name: str) -> NoReturn:
     raise Refused(RefusalKind.NOT_JSON, f"{name} is not JSON: a probe that has no value sends nothing.")
 
 
-_json = json.JSONDecoder(parse_constant=_no_constant).decode
+def _each_name_once(pairs: list[tuple[str, object]]) -> dict[str, object]:
+    """An object of JSON. RFC 8259 §4 leaves open which value holds when a name comes twice: so neither does."""
+    found = dict(pairs)
+    if len(found) == len(pairs):
+        return found
+    names = [name for name, _ in pairs]
+    twice = next(name for name in names if names.count(name) > 1)
+    reason = f"{shown(twice)} stands twice in one object, and nothing says which is meant: send each name once."
+    raise Refused(RefusalKind.NOT_JSON, reason)
+
+
+_json = json.JSONDecoder(parse_constant=_no_constant, object_pairs_hook=_each_name_once).decode
 
 
 def document(payload: bytes) -> object:
