@@ -156,7 +156,7 @@ def _probe_words(probes: Sequence[Alarm], first: Alarm) -> str:
 
 def _probe_fact(scene: Scene, probes: Sequence[Alarm], first: Alarm) -> str:
     since = words.clock_time(first.since, scene.tz, scene.at)
-    return f"{first.key.condition} since {since}" if len(probes) < 2 else f"since {since}"
+    return f"{first.key.condition} since {since}" if len(probes) == 1 else f"since {since}"
 
 
 def _probe_why(scene: Scene, bed: Bin | None, alarms: Sequence[Alarm]) -> str:

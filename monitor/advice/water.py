@@ -73,7 +73,8 @@ def _wetter(scene: Scene, bed: Bin, dry: Sequence[Alarm], plugs: Plugs) -> Order
     known = _part(scene, bed, dry[0])
     if known is not None and _enough_by_now(bed, dry[0], known):
         more = ("Its alarm ends when it has stayed so for some hours: the limit is held against a day's median.",)
-        return _not_yet(scene, bed, dry, "it is damp again", more=more)
+        now = words.percent(known.moisture)
+        return _not_yet(scene, bed, dry, f"it is damp again, {now} now", more=more)
     return _water(scene, bed, dry, known)
 
 

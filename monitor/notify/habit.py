@@ -265,7 +265,8 @@ def how_to_accept(key: str, habit: Habit, rules: Rules) -> str:
         return ""
     accept = acceptable(key, habit, rules)
     if accept is None:
-        return "It cannot be accepted: harm begins there."
+        worst = _further(what, habit.worst, habit.low)
+        return f"{'It' if worst is None else _shown(key, worst, rules.site.units)} cannot be accepted: harm begins there."
     low, high = (accept, band[1]) if side[1] else (band[0], accept)
     if low is None or high is None:
         return ""

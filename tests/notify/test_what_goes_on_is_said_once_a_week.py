@@ -121,7 +121,7 @@ def test_the_limit_that_is_proposed_can_be_written_and_would_have_been_kept(unit
 def test_what_lies_in_harm_cannot_be_accepted():
     kept = Habit(4, "2026-11-25", "shed", bound=21.0, worst=15.5)
     assert acceptable("bin:fig/cold", kept, rules()) is None
-    assert "It cannot be accepted: harm begins there." == how_to_accept("bin:fig/cold", kept, rules())
+    assert "15.5 °C cannot be accepted: harm begins there." == how_to_accept("bin:fig/cold", kept, rules())
 
 
 def test_a_restart_keeps_the_count():
