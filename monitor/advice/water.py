@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from monitor import words
 from monitor.advice import cautions
@@ -73,8 +73,8 @@ def _wetter(scene: Scene, bed: Bin, dry: Sequence[Alarm], plugs: Plugs) -> Order
     known = _part(scene, bed, dry[0])
     if known is not None and _enough_by_now(bed, dry[0], known):
         more = ("Its alarm ends when it has stayed so for some hours: the limit is held against a day's median.",)
-        now = words.percent(known.moisture)
-        return _not_yet(scene, bed, dry, f"it is damp again, {now} now", more=more)
+        order = _not_yet(scene, bed, dry, "it is damp again", more=more)
+        return replace(order, fact=f"moisture is {words.percent(known.moisture)} now")
     return _water(scene, bed, dry, known)
 
 
