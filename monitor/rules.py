@@ -255,6 +255,8 @@ class Mat:
     set_to: float | None = None
     state: Source | None = None
     """Where its plug says what it draws, or whether it is on."""
+    follow: bool = False
+    """Whether a switch may follow what we say of it (`advice.follow`)."""
 
 
 def plug_id(mat: str) -> str:

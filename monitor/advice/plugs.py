@@ -92,7 +92,7 @@ def _decide(scene: Scene, mat: Mat, found: Plugs) -> None:
         for bed in on_it
         if bed.id not in too_hot  # a bin with a hot end and a cold one gets no more heat at one end
         for alarm in scene.cold(bed)
-        if _serves(scene, mat, bed, alarm)
+        if serves(scene, mat, bed, alarm)
     ]
     dry = [(bed, alarm) for bed in on_it for alarm in scene.dry(bed)]
     if hot and (not cold or harms(a for _, a in hot)):
@@ -107,7 +107,7 @@ def _decide(scene: Scene, mat: Mat, found: Plugs) -> None:
         found.orders.append(_until_damp(scene, mat, dry))
 
 
-def _serves(scene: Scene, mat: Mat, bed: Bin, alarm: Alarm) -> bool:
+def serves(scene: Scene, mat: Mat, bed: Bin, alarm: Alarm) -> bool:
     """Whether the mat can warm what is cold: that zone itself, else, where no mat does, any part of its bin."""
     zone = zone_of(alarm, bed)
     if zone is None or zone.role is Role.AT_THE_MAT:
@@ -197,7 +197,7 @@ def _by_thermostat(scene: Scene, mat: Mat, cold: Cases, found: Plugs) -> Order |
     if mat.set_to is None:
         return _look_at(scene, mat, cold, aim)
     beds = {bed.id for bed, _ in cold}
-    here = [scene.present(bed.id, zone.id).temperature for bed, zone in _warmed(scene, mat) if bed.id in beds]
+    here = [scene.present(bed.id, zone.id).temperature for bed, zone in warmed(scene, mat) if bed.id in beds]
     known = [value for value in here if value is not None]
     if not known or max(known) < mat.set_to - NOT_HOLDING:
         return _look_at(scene, mat, cold, mat.set_to)
@@ -324,7 +324,7 @@ def _fact(scene: Scene, mat: Mat, bed: Bin, alarm: Alarm) -> str:
     """What the mat's own zone measures, for a cold bin as a whole; else the alarm's own zone says it better."""
     if zone_of(alarm, bed) is not None or alarm not in scene.cold(bed):
         return ""
-    own = [zone for b, zone in _warmed(scene, mat) if b is bed and zone.role is Role.LIVING]
+    own = [zone for b, zone in warmed(scene, mat) if b is bed and zone.role is Role.LIVING]
     return fact_of(scene, bed, own[0]) if own else ""
 
 
@@ -343,7 +343,7 @@ def _only_harm_counts(bed: Bin) -> bool:
     return worm is not None and worm.cold_means is ColdMeans.FEED_LESS
 
 
-def _warmed(scene: Scene, mat: Mat) -> list[tuple[Bin, Zone]]:
+def warmed(scene: Scene, mat: Mat) -> list[tuple[Bin, Zone]]:
     """Every zone a plug heats: those it is said to warm, and what lies at a mat in the same bins."""
     beds = {b for b, _ in mat.warms}
     return [
@@ -358,7 +358,7 @@ def _warmed(scene: Scene, mat: Mat) -> list[tuple[Bin, Zone]]:
 def _rooms(scene: Scene, mat: Mat) -> list[tuple[float, Bin, Zone, float]]:
     """For every zone on the plug that is measured: °C left to its lowest hot limit, and that limit."""
     found = []
-    for bed, zone in _warmed(scene, mat):
+    for bed, zone in warmed(scene, mat):
         value = scene.present(bed.id, zone.id).temperature
         top = hottest_allowed(limits_of(bed, zone, Measures.TEMPERATURE))
         if value is not None and top is not None:
@@ -385,7 +385,7 @@ def _too_hot_to_heat(scene: Scene, mat: Mat) -> str | None:
 
 def _neighbours(scene: Scene, mat: Mat, known: Sequence[Bin]) -> tuple[str, ...]:
     """What every other zone on the plug says of this order."""
-    lines = [_neighbour(scene, mat, bed, zone) for bed, zone in _warmed(scene, mat) if bed not in known]
+    lines = [_neighbour(scene, mat, bed, zone) for bed, zone in warmed(scene, mat) if bed not in known]
     return tuple(lines)
 
 
