@@ -49,6 +49,7 @@ WAYS: Mapping[str, Way] = {
     "on": Way(Deed.MAT_ON, _MAT, ("W",)),
     "off": Way(Deed.MAT_OFF, _MAT),
     "cover": Way(Deed.COVER, _BED),
+    "insulated": Way(Deed.INSULATED, _BED),
     "moved": Way(Deed.MOVED, _BED | _MAT | _PROBE),
     "lifted": Way(Deed.PROBE_LIFTED, _PROBE),
     "looked": Way(Deed.LOOKED, _ANYTHING),
@@ -60,6 +61,7 @@ MEANT: Mapping[str, str] = {
     "feed": "fed", "food": "fed", "water": "watered", "bedded": "bedding", "harvest": "harvested",
     "weigh": "weighed", "look": "looked", "lift": "lifted", "move": "moved", "covered": "cover",
     "uncovered": "cover", "opened": "cover", "closed": "cover", "switched": "on", "wrote": "note",
+    "wrapped": "insulated", "unwrapped": "insulated", "insulation": "insulated",
 }  # fmt: skip
 """What is probably meant; never taken for it."""
 

@@ -29,11 +29,14 @@ class Deed(StrEnum):
     MAT_ON = "mat on"
     MAT_OFF = "mat off"
     COVER = "cover changed"
+    INSULATED = "insulation changed"
     MOVED = "moved"
     PROBE_LIFTED = "probe lifted"
     LOOKED = "looked"
     SQUEEZED = "squeezed"
     """A handful of bedding; the first word of the text is what it did (`science.squeeze.Feel`)."""
+    LEARNS_ANEW = "learns anew"
+    """What was learned of a bed's heat is forgotten, because the keeper asked for it."""
 
 
 EVERY = 1_000_000
@@ -50,9 +53,15 @@ NEEDED = frozenset(
         Deed.WORMS_TAKEN,
         Deed.MAT_ON,
         Deed.MAT_OFF,
+        Deed.DONE,
+        Deed.LOOKED,
+        Deed.COVER,
+        Deed.INSULATED,
+        Deed.MOVED,
+        Deed.LEARNS_ANEW,
     }
 )
-"""What advice looks at, besides whatever corrects."""
+"""What advice and the learned bed look at, besides whatever corrects."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,5 +118,5 @@ def in_force(entries: Iterable[Entry], upto: Millis) -> list[Entry]:
 
 
 def needed(entries: Iterable[Entry]) -> list[Entry]:
-    """Those that advice is made of: the rest is for people to read."""
+    """Those that advice and forecasts are made of: the rest is for people to read."""
     return [e for e in entries if e.deed in NEEDED or e.corrects is not None]

@@ -23,6 +23,7 @@ from monitor.alarms.cycle import Alarm, Transition
 from monitor.alarms.holds import LAST_WORD, SHELF, WORK, Shelf, Work, shelf_text, work_key, work_text
 from monitor.alarms.priority import CLIMATE
 from monitor.alarms.quiet import Ended, Quiet
+from monitor.bed.living import Told
 from monitor.checks.bins import backfill, look
 from monitor.checks.delays import Phase, PhaseName, phase_text
 from monitor.checks.drift import Days, Group, groups, look_at_neighbours, not_compared
@@ -205,6 +206,8 @@ class Arrived:
     backfill: Mapping[str, Mapping[str, Sequence[Reading]]] = field(default_factory=dict)
     days: Mapping[str, Mapping[str, Days]] = field(default_factory=dict)
     """Group of thermometers → what each sent by day, of those that are compared in this round."""
+    hours: Mapping[str, Mapping[str, Told]] = field(default_factory=dict)
+    """Bin → zone → what is told of it at the end of its newest hour, of bins whose hour is taken up in this round."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,6 +24,7 @@ from monitor.diary import EVERY, needed
 from monitor.due import next_deadline
 from monitor.errors import BadValue, StoreError
 from monitor.gathering import EVER, ROUNDS_OF_A_DAY, Known, backfilled, lately, new_bins, told_of
+from monitor.hourly import Hourly, Hours
 from monitor.judge import READ_SINCE, Arrived, Book, Late, Outcome, ReadSince, Stood, judge
 from monitor.neighbours import Neighbours
 from monitor.notify.ledger import ledger_of
@@ -125,6 +126,8 @@ class Rounds:
         self._recover = new_bins(self._stood, self._book)
         self._failed: set[str] = set()
         self._neighbours = Neighbours(store, rules)
+        self._hourly = Hourly(store, rules)
+        self._hours = Hours()
 
     def use(self, rules: Rules, *, anew: bool = False) -> None:
         """Judge by these rules from the next round on. With `anew` ids have changed in the store, and everything that
@@ -138,6 +141,7 @@ class Rounds:
             self._stood = replace(self._stood, memory=self._memory_by(book))
         self._book = book
         self._neighbours.use(rules)
+        self._hourly.use(rules, anew=anew)
         self._recover = new_bins(self._stood, self._book)
 
     def _memory_by(self, book: Book) -> dict[str, ProbeMemory]:
@@ -206,6 +210,7 @@ class Rounds:
         StoreError; then nothing is judged by old times, and the next round tries again.
         """
         self._stood = restored(self._store.load(), self._store, self._book, upto=self._upto)
+        self._hourly.load()
         self._recover = set(self._book.watched)
         self._times_moved = False
 
@@ -234,7 +239,7 @@ class Rounds:
 
     def _gather(self, flushed: Flushed, now: Millis) -> tuple[Arrived, int, str | None]:
         failing = None if flushed.ok else flushed.error or "the store does not answer"
-        kept, upto = Arrived(now), self._upto
+        kept, upto, self._hours = Arrived(now), self._upto, Hours()
         try:
             kept, upto = self._kept(now)
         except StoreError as error:
@@ -257,7 +262,10 @@ class Rounds:
     def _kept(self, now: Millis) -> tuple[Arrived, int]:
         """What the store has for this round, and up to which arrival. Raises StoreError."""
         fresh = self._store.after(self._upto, self._at_once)
+        upto = fresh[-1].arrival if fresh else self._upto
         readings = [*self._unjudged(), *fresh]
+        # while a backlog is worked off, the end of no hour is there yet
+        self._hours = self._hourly.due(now, upto, self._stood.diary) if len(fresh) < self._at_once else Hours()
         arrived = Arrived(
             now=now,
             readings=readings,
@@ -265,8 +273,9 @@ class Rounds:
             late=self._late(readings),
             backfill=self._backfill(now),
             days=self._neighbours.due(now),
+            hours=self._hours.told,
         )
-        return arrived, fresh[-1].arrival if fresh else self._upto
+        return arrived, upto
 
     def _late(self, readings: Sequence[Reading]) -> dict[str, Late]:
         return lately(
@@ -291,7 +300,7 @@ class Rounds:
             self._store.commit(
                 Round(
                     row=row,
-                    standing=outcome.standing,
+                    standing=(*outcome.standing, *self._hours.documents),
                     alarms=outcome.alarms,
                     ended=outcome.ended,
                     transitions=outcome.transitions,
@@ -315,6 +324,7 @@ class Rounds:
     def _advance(self, outcome: Outcome, upto: int) -> None:
         self._number += 1
         self._upto = upto
+        self._hourly.keep(self._hours)
         self._stood = outcome.stands
         self._store_error = None
         self._recover = new_bins(self._stood, self._book)

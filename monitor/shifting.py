@@ -14,6 +14,7 @@ from typing import Any, TypeVar
 from monitor.advice.acts import Advice
 from monitor.alarms.cycle import Alarm, Transition
 from monitor.alarms.holds import Shelf, Work, shelf_of, shelf_text, work_of, work_text
+from monitor.bed import kept
 from monitor.checks.delays import PhaseName
 from monitor.checks.findings import PastEpisode
 from monitor.checks.memory import SHORTEST_SILENCE
@@ -169,6 +170,26 @@ def _call(body: str, by: Move, _away: Millis) -> str | None:
     return json.dumps([alarm, [[who, by.stamp(at)] for who, at in asked], answered])
 
 
+def _bed(body: str, by: Move, _away: Millis) -> str | None:
+    return kept.bed_moved(body, by.stamp, by.begin)
+
+
+def _watch(body: str, by: Move, _away: Millis) -> str | None:
+    return kept.watch_moved(body, by.stamp, by.begin)
+
+
+def _room(body: str, by: Move, _away: Millis) -> str | None:
+    return kept.room_moved(body, by.stamp, by.begin)
+
+
+def _bed_hour(body: str, by: Move, _away: Millis) -> str | None:
+    return body if kept.bed_hour_stays(body, by.begin) else None
+
+
+def _room_hour(body: str, by: Move, _away: Millis) -> str | None:
+    return body if kept.room_hour_stays(body, by.begin) else None
+
+
 STANDING: Mapping[str, Callable[[str, Move, Millis], str | None]] = {
     "condition": _condition,
     "probe": _probe,
@@ -183,5 +204,10 @@ STANDING: Mapping[str, Callable[[str, Move, Millis], str | None]] = {
     "said": _said,
     "habit": _habit,
     "call": _call,
+    kept.BED: _bed,
+    kept.WATCH: _watch,
+    kept.ROOM: _room,
+    kept.BED_HOUR: _bed_hour,
+    kept.ROOM_HOUR: _room_hour,
 }
 """By kind: the body at its right times, None when it is to go. `away` is how long nothing was heard before `begin`."""

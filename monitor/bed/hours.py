@@ -27,6 +27,10 @@ HOLDS: Millis = 2 * HOUR
 """How long a plug's last word holds (proposal)."""
 
 
+DENSE: Millis = 10 * MINUTE
+"""Readings closer together are taken together, so many minutes as one (proposal)."""
+
+
 class Known(StrEnum):
     """What tells whether a mat is on."""
 
@@ -34,6 +38,21 @@ class Known(StrEnum):
     SETTINGS = "its settings"
     DIARY = "the diary"
     NOTHING = "nothing"
+
+
+def thinned(readings: Series) -> Series:
+    """Readings no denser than one in ten minutes: of each ten, the median at their mean time. A minute's probe then reads, and
+    costs, like one that speaks in quarters of an hour.
+    """
+    if len(readings) < 2 or (readings[-1][0] - readings[0][0]) / (len(readings) - 1) >= DENSE:
+        return readings
+    slots: dict[int, list[tuple[Millis, float]]] = {}
+    for at, value in readings:
+        slots.setdefault((at - 1) // DENSE, []).append((at, value))
+    return [
+        (sum(at for at, _ in slot) // len(slot), statistics.median(value for _, value in slot))
+        for slot in slots.values()
+    ]
 
 
 def hour_of(

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any, NoReturn
 
 from monitor import __version__
-from monitor.cli import carrying, databasing, holding, looking_back, posting, probing, timing, versions
+from monitor.cli import carrying, databasing, foreseeing, holding, looking_back, posting, probing, timing, versions
 from monitor.cli import commands as do
 
 WRONG_CALL = 64
@@ -92,6 +92,7 @@ def parser() -> argparse.ArgumentParser:
     _that_keep_the_diary(command)
     _that_measure(command)
     _that_tell_the_time(command)
+    _that_foresee(command)
     _that_carry(command)
     _that_post(command)
     _that_see_to_the_database(command)
@@ -128,6 +129,18 @@ def _notice(text: str) -> int | str:
             f"a notice's number is a whole number from 1 on, not {text!r}; or say test"
         )
     return int(text)
+
+
+def _that_foresee(command: Command) -> None:
+    learned = command(
+        "learned",
+        foreseeing.learned,
+        "what each bed has learned of its own heat, and how sure that is",
+        "How fast it loses its warmth, what its mat adds, and what its nights are told by.",
+    )
+    learned.add_argument("--export", type=Path, metavar="FILE", help="write all of it into a file")
+    learned.add_argument("--reset", metavar="ZONE", help="forget what this zone has learned, for example fig.west")
+    learned.add_argument("--as", dest="who", metavar="PERSON", help="who resets; needed when there are several")
 
 
 def _that_run(command: Command) -> None:

@@ -20,7 +20,7 @@ from monitor.store import renaming
 from monitor.store.codec import written
 from monitor.store.memory_readings import at_of, newest, whole
 from monitor.store.memory_versions import MemoryVersions, renamed_alarms, renamed_all, renamed_standing
-from monitor.store.promises import Mark, Past, Request, Round, RoundRow, Shift, Standing, Story
+from monitor.store.promises import APART, Mark, Past, Request, Round, RoundRow, Shift, Standing, Story
 
 
 class MemoryStore(MemoryVersions):
@@ -48,13 +48,18 @@ class MemoryStore(MemoryVersions):
         advice = {a.place: a for a in self._advice}
         return Past(
             last_round=self._rounds[-1] if self._rounds else None,
-            standing=dict(self._standing),
+            standing={key: body for key, body in self._standing.items() if key[0] not in APART},
             alarms=[self._alarms[number] for number in sorted(self._alarms)],
             advice=[advice[place] for place in sorted(advice)],
             untold=list(self._untold),
             next_alarm=self._next_alarm,
             next_notice=self._next_notice,
         )
+
+    @whole
+    def standing(self, kind: str) -> dict[str, str]:
+        """As promised."""
+        return {key: body for (of, key), body in self._standing.items() if of == kind}
 
     @whole
     def commit(self, round_: Round) -> None:

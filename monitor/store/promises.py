@@ -167,6 +167,11 @@ class Standing:
     """None removes it."""
 
 
+APART = frozenset({"bed", "mat watch", "bed hour", "room", "room hour"})
+"""Kinds of standing documents that `load` leaves out, because they are long and most commands do not ask for them: what
+beds have learned (`monitor.bed.kept`)."""
+
+
 @dataclass(frozen=True, slots=True)
 class Round:
     """Everything one round decided: one transaction."""
@@ -225,7 +230,10 @@ class Journal(Protocol):
     """What was decided, by rounds."""
 
     def load(self) -> Past:
-        """Everything that stands."""
+        """Everything that stands, but for the documents of the kinds APART."""
+
+    def standing(self, kind: str) -> dict[str, str]:
+        """The bodies of all standing documents of one kind, by key; also of the kinds APART."""
 
     def commit(self, round_: Round) -> None:
         """Keep a whole round, durably; a quiet one may become durable only with what is kept next, because the same

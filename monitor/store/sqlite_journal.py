@@ -15,12 +15,15 @@ from monitor.notify.notices import Decision, Notice, Untold
 from monitor.readings import Millis
 from monitor.store.codec import read, written
 from monitor.store.connections import Connections
-from monitor.store.promises import Past, Round, RoundRow, Standing, Story
+from monitor.store.promises import APART, Past, Round, RoundRow, Standing, Story
 from monitor.store.rows import LARGEST
 
 T = TypeVar("T")
 
 ROUND = "SELECT r.number, r.at, s.version, r.upto_arrival FROM round r JOIN settings s ON s.number = r.settings"
+
+
+_STANDING = f"SELECT kind, key, body FROM standing WHERE kind NOT IN ({', '.join('?' * len(APART))})"
 
 
 class SqliteJournal(Connections):
@@ -29,6 +32,10 @@ class SqliteJournal(Connections):
     def load(self) -> Past:
         """As promised."""
         return self._read(_load)
+
+    def standing(self, kind: str) -> dict[str, str]:
+        """As promised."""
+        return dict(self._all("SELECT key, body FROM standing WHERE kind = ?", kind))
 
     def commit(self, round_: Round) -> None:
         """As promised."""
@@ -180,7 +187,7 @@ def _load(file: sqlite3.Connection) -> Past:
     newest = "SELECT body FROM advice WHERE id IN (SELECT max(id) FROM advice GROUP BY place) ORDER BY place"
     return Past(
         last_round=None if last is None else RoundRow(*last),
-        standing={(kind, key): body for kind, key, body in file.execute("SELECT kind, key, body FROM standing")},
+        standing={(kind, key): body for kind, key, body in file.execute(_STANDING, tuple(APART))},
         alarms=[read(Alarm, body) for (body,) in file.execute("SELECT body FROM alarm ORDER BY number")],
         advice=[read(Advice, body) for (body,) in file.execute(newest)],
         untold=[read(Untold, body) for (body,) in file.execute("SELECT body FROM untold ORDER BY id")],

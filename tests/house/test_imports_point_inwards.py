@@ -38,7 +38,7 @@ ORDER = [
     {"due", "gathering"},
     {"replay"},
     {"clock", "settings", "wire", "systemd", "intake", "store", "notify", "outdoors"},
-    {"neighbours"},
+    {"neighbours", "hourly"},
     {"rounds", "bringing", "keeper", "jotting", "squeezing", "timekeeping"},
     {"reports"},
     {"schedule", "simulator", "web"},

@@ -12,7 +12,7 @@ from monitor.errors import BadValue, StoreError
 from monitor.notify.notices import Post, Verdict
 from monitor.readings import HOUR, MINUTE
 from monitor.rules import Level
-from monitor.store.promises import Past, Request, Round, RoundRow, Standing, Story
+from monitor.store.promises import APART, Past, Request, Round, RoundRow, Standing, Story
 from parts.kept import (
     EVIDENCE,
     T0,
@@ -390,3 +390,15 @@ def test_a_round_is_quiet_only_when_its_row_is_all_it_holds():
     for one in fields(Round):
         if one.name != "row":
             assert not round_(1, **{one.name: [1]}).is_quiet
+
+
+def test_long_documents_are_left_out_of_what_stands_and_asked_for_by_their_kind(store):
+    documents = [Standing(kind, f"zone:{kind}", "[1]") for kind in sorted(APART)]
+    store.commit(round_(1, standing=[*documents, Standing("bed hour", "zone:fig.west/07", "[2]")]))
+    assert {} == store.load().standing
+    assert {"zone:bed": "[1]"} == store.standing("bed")
+    assert {"zone:bed hour": "[1]", "zone:fig.west/07": "[2]"} == store.standing("bed hour")
+    store.commit(round_(2, standing=[Standing("bed", "zone:bed", None), Standing("probe", "fig", "3")]))
+    assert {} == store.standing("bed")
+    assert {("probe", "fig"): "3"} == store.load().standing
+    assert {"fig": "3"} == store.standing("probe")
