@@ -12,8 +12,16 @@ from monitor.errors import RequestError
 
 def learned(options: argparse.Namespace) -> int:
     """`vermistat learned`."""
+    from monitor.diary import Deed
     from monitor.keeper import who_asks
-    from monitor.reports.learned import exported, learned_facts, learned_text, zone_asked
+    from monitor.reports.learned import (
+        exported,
+        learned_facts,
+        learned_text,
+        reset_words,
+        written_words,
+        zone_asked,
+    )
 
     settings, store, saying = opened(options)
     rules, said = settings.rules, ""
@@ -23,11 +31,11 @@ def learned(options: argparse.Namespace) -> int:
             options.export.write_text(exported(store, rules, saying.at), encoding="utf-8")
         except OSError as error:
             raise RequestError(f"{options.export} cannot be written: {error.strerror}") from error
-        said = f"What was learned is written to {options.export}."
+        said = written_words(options.export)
     if zone is not None:
-        body = json.dumps({"deed": "learns anew", "subject": f"zone:{zone}"})
+        body = json.dumps({"deed": Deed.LEARNS_ANEW, "subject": f"zone:{zone}"})
         store.ask(saying.at, who_asks(rules, options.who), "diary", body=body)
-        said = f"{zone} forgets what it has learned of its heat at the end of this hour, and learns anew. {said}".strip()
+        said = f"{reset_words(zone)} {said}".strip()
     facts = learned_facts(store, rules, saying.at, said=said)
     commands._print(options, facts, lambda: learned_text(facts, saying))
     return commands.DONE

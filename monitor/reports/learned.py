@@ -169,6 +169,16 @@ def exported(store: Store, rules: Rules, at: Millis) -> str:
     return json.dumps(whole, indent=1, ensure_ascii=False) + "\n"
 
 
+def written_words(file: object) -> str:
+    """What is said when it is written out."""
+    return f"What was learned is written to {file}."
+
+
+def reset_words(zone: str) -> str:
+    """What is said when a zone is reset."""
+    return f"{zone} forgets what it has learned of its heat at the end of this hour, and learns anew."
+
+
 def zone_asked(rules: Rules, name: str) -> str:
     """A zone, or a bin that has only one, by its id: `fig.west`. Raises RequestError for what is none."""
     known = [f"{bed.id}.{zone.id}" for bed in rules.bins.values() for zone in living.zones_of(bed)]
