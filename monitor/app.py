@@ -24,6 +24,8 @@ from monitor.intake.quality import Trust, judged_anew
 from monitor.notify.notices import Post
 from monitor.notify.outbox import Outbox
 from monitor.notify.redact import Redacting
+from monitor.outward import messages
+from monitor.outward.teller import Teller
 from monitor.readings import HOUR, Millis
 from monitor.reckoning import Stretch
 from monitor.rounds import Report, Rounds
@@ -36,7 +38,7 @@ from monitor.site import load_again, open_to_write
 from monitor.store.promises import Store, TakenUp
 from monitor.timekeeping import Timekeeper
 from monitor.timekeeping import start as begin_time
-from monitor.wire import Delivery, Inbox, Wire
+from monitor.wire import Delivery, Inbox, Will, Wire
 
 log = logging.getLogger(__name__)
 
@@ -72,11 +74,20 @@ class Daemon:
     beats: Beats
     clock: Clock
     changing: Changing
+    teller: Teller
+    clock_sure: Callable[[], bool]
 
     def round(self) -> Report:
         """Changed settings taken up, one round, and the watchdog fed when every thread lives."""
         self.changing.look()
         report = self.rounds.run()
+        self.teller.told(
+            self.rounds.stands,
+            report.at,
+            stored=report.stored,
+            clock_sure=self.clock_sure(),
+            failed=report.failed,
+        )
         if report.stored:
             _sum_up(self.store, report.at)
         late = self.beats.late()
@@ -132,6 +143,7 @@ def daemon(
         opened.callback(outbox.stop, SENDS_WITHIN)
         decoder, asides = _hears(rules, store)
         inbox = Inbox(settings.broker.window)
+        gone = messages.gone(rules.site.id, None)
         wire = Wire(
             settings.broker,
             topics=(*decoder.topics(), *asides),
@@ -140,7 +152,10 @@ def daemon(
             patience=patience.now,
             inbox=inbox,
             beat=lambda: beats.stamp("intake"),
+            will=Will(gone.topic, gone.body),
+            greeted=lambda: teller.greet(),  # noqa: PLW0108 - it comes after the wire it speaks through
         )
+        teller = Teller(rules, store=store, publish=wire.publish, now=clock.now, speed=clock.speed)
         pump = Pump(
             inbox=inbox,
             decoder=decoder,
@@ -158,6 +173,7 @@ def daemon(
         opened.callback(pump.stop)
         wire.start()
         opened.callback(wire.stop, LEAVES_WITHIN)
+        opened.callback(teller.close)
         opened.callback(pump.flush, 2.0)
         sending.start()
         opened.callback(sending.stop, SHIPS_WITHIN)
@@ -179,6 +195,7 @@ def daemon(
             decoder, asides = _hears(wanted.rules, store)
             wire.resubscribe((*decoder.topics(), *asides))
             rounds.use(wanted.rules, anew=bool(taken.renamed))
+            teller.use(wanted.rules)
 
         changing = Changing(settings, store=store, now=clock.now, change=change, use=use, begun=begun, watch=watch)
 
@@ -203,7 +220,18 @@ def daemon(
             set_right=keeper.set_right if keeper else lambda: False,
             outage=keeper.outage if keeper else lambda: None,
         )
-        yield Daemon(rounds, wire, pump, outbox, store, beats, clock, changing)
+        yield Daemon(
+            rounds,
+            wire,
+            pump,
+            outbox,
+            store,
+            beats,
+            clock,
+            changing,
+            teller,
+            clock_sure=lambda: keeper is None or keeper.unsure_since is None,
+        )
         if keeper:
             keeper.ended()
 

@@ -25,7 +25,8 @@ VALID: Millis = 10 * MINUTE
 harm no bed: 40 W in 35 kg of wet bedding (28 kg of water, 4.18 kJ/kg K) are 0.2 °C in that time."""
 
 MAY_STAND = frozenset({Condition.COLD})
-"""What may stand on a mat's bins, zones and probes while it is on. Whatever else does, also in a later version, keeps it off."""
+"""What may stand on a mat's bins, zones and probes while it is on. Whatever else does, also in a later version, keeps it
+off."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,8 +42,9 @@ class Told:
 
 @dataclass(frozen=True, slots=True)
 class Stands:
-    """What stands after a round. `zones` as for advice; `works` are bins that somebody works in, `failed` those whose step
-    failed, `doubt` says why nothing of this round can be relied on, empty when it can.
+    """What stands after a round. `zones` as for advice; `works` are bins that somebody works in, `failed` those whose
+    step failed, `doubted` probes whose newest word is not believed. `doubt` says why nothing of this round can be relied
+    on, and is empty when it can.
     """
 
     rules: Rules
@@ -51,6 +53,7 @@ class Stands:
     at: Millis
     works: Collection[str] = ()
     failed: Collection[str] = ()
+    doubted: Collection[str] = ()
     doubt: str = ""
 
 
@@ -121,6 +124,8 @@ def _unknown(mat: Mat, stands: Stands) -> Iterator[str]:
     for bed, zone in zones:
         value = scene.present(bed.id, zone.id).temperature
         top = hottest_allowed(limits_of(bed, zone, Measures.TEMPERATURE))
+        for probe in (p.id for p in zone.probes if p.id in stands.doubted):
+            yield f"what {probe} said last is not believed."
         if value is None:
             yield f"{bed.name} {zone.id} is not measured now."
         elif top is None:

@@ -183,7 +183,7 @@ def _default_unit(shape: ProbeShape) -> Unit:
 
 def _mat(key: str, shape: MatShape) -> Mat:
     state = _state(shape.state) if shape.state is not None else None
-    return Mat(key, tuple(shape.warms), shape.control, shape.power, shape.set_to, state)
+    return Mat(key, tuple(shape.warms), shape.control, shape.power, shape.set_to, state, shape.follow)
 
 
 def _state(shape: StateShape) -> Source:

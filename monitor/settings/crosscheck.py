@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo, available_timezones
 from monitor.errors import BadValue
 from monitor.rules import Control
 from monitor.science.worms import names, species
+from monitor.settings.following import check_follow
 from monitor.settings.mistakes import Paper, Path, listed, meant, nearest, quoted, sayable
 from monitor.settings.placements import is_moved
 from monitor.settings.schema import BinShape, FileShape, PersonShape, SiteLimits
@@ -271,6 +272,7 @@ def _mats(model: FileShape, paper: Paper) -> None:
         if mat.set_to is not None and mat.control is not Control.THERMOSTAT and paper.whole((*path, "control")):
             said = "Only a thermostat can be set to a temperature."
             paper.wrong((*path, "set_to"), said, "Write `control: thermostat`, or delete this.", key=True)
+        check_follow(model, paper, path, mat)
 
 
 def _person(paper: Paper, key: str, person: PersonShape, subjects: Collection[str]) -> None:

@@ -326,6 +326,9 @@ def _control(mat: Mat, units: Units) -> str:
 def _mat_warnings(rules: Rules, mat: Mat) -> Iterator[str]:
     if mat.control is not Control.THERMOSTAT:
         yield f"Beware: {mat.id} has no thermostat. What nothing switches off can cook a bed: put one before it."
+    if mat.follow:
+        topic = f"vermistat/{rules.site.id}/mats/{mat.id}"
+        yield f"Beware: a switch may follow {topic}. It must fail off, and the mat's own thermostat stays in its line."
     for bed, zone in mat.warms:
         limits = next(z for z in rules.bins[bed].zones if z.id == zone).limits[Measures.TEMPERATURE]
         hot = min((h.bound.value for h in limits.harm if not h.below), default=None)

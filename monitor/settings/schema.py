@@ -253,6 +253,7 @@ class MatShape(Shape):
     control: f.ControlOf = Control.UNKNOWN
     set_to: f.BedTemperature | None = None
     state: StateShape | None = None
+    follow: f.Truth = False
     was: f.OldId | None = None
 
 

@@ -12,5 +12,6 @@ asked to keep the session for SESSION (7 days); under 3.1.1 it keeps it as long 
 
 from monitor.wire.inbox import Delivery, Inbox
 from monitor.wire.link import Link, Wire
+from monitor.wire.making import Will
 
-__all__ = ["Delivery", "Inbox", "Link", "Wire"]
+__all__ = ["Delivery", "Inbox", "Link", "Will", "Wire"]

@@ -17,7 +17,7 @@ from monitor.readings import Millis
 from monitor.wire import words
 from monitor.wire.bell import Bell
 from monitor.wire.inbox import Delivery, Inbox
-from monitor.wire.making import ASKED, UNSENT, V5, V311
+from monitor.wire.making import ASKED, UNSENT, V5, V311, Will
 from monitor.wire.session import Publish, Session
 
 log = logging.getLogger(__name__)
@@ -54,7 +54,9 @@ class Wire:
 
     `topics` and `marker` name single topics: BadValue with a wildcard. `now` stamps deliveries, `patience` gives
     real monotonic seconds for waiting, `beat` is called once a turn (at least once a second, except while a
-    connection is being opened: up to 10 s and whatever the name service takes).
+    connection is being opened: up to 10 s and whatever the name service takes). `will` is what the broker says when
+    we are gone without leave; `greeted` is called in the wire's thread whenever a connection has come up, for what is
+    then to be said anew.
     """
 
     def __init__(
@@ -69,6 +71,8 @@ class Wire:
         beat: Callable[[], None],
         keepalive: int = KEEPALIVE,
         marker_patience: float = MARKER,
+        will: Will | None = None,
+        greeted: Callable[[], None] = lambda: None,
     ) -> None:
         self._broker = broker
         self._marker = exact_topic(marker)
@@ -79,6 +83,8 @@ class Wire:
         self._beat = beat
         self._keepalive = keepalive
         self._marker_patience = marker_patience
+        self._will = will
+        self._greeted = greeted
         self._link = Link(False, now(), 0, "Not connected yet.")
 
         self._acks: deque[Sequence[Delivery]] = deque()
@@ -135,16 +141,23 @@ class Wire:
             self._bell.ring()
 
     def publish(
-        self, topic: str, payload: bytes | str, *, retain: bool = False, expiry_s: int | None = None, qos: int = 1
+        self,
+        topic: str,
+        payload: bytes | str,
+        *,
+        retain: bool = False,
+        expiry_s: int | None = None,
+        qos: int = 1,
+        kept_anyway: bool = False,
     ) -> bool:
         """Hand a message to the connection; false, and nothing is kept, when there is none. What the broker has
         not confirmed when a connection breaks is not sent again: say it anew if it still holds.
 
         `expiry_s` lets the broker forget it after so many seconds. MQTT 3.1.1 cannot do that, so there a message
-        that should expire is not retained at all.
+        that should expire is not retained at all, unless it is `kept_anyway`.
         """
         body = payload.encode() if isinstance(payload, str) else payload
-        message = Publish(exact_topic(topic), body, qos, retain, expiry_s)
+        message = Publish(exact_topic(topic), body, qos, retain, expiry_s, kept_anyway)
         if not self._link.up or len(self._unsent) >= UNSENT:
             return False
         self._unsent.append(message)
@@ -197,7 +210,7 @@ class Wire:
         if session.up and self._to_ask:
             self._to_ask = False
             session.say_to_ourselves()
-        while session.up and self._unsent:
+        while session.up and self._unsent and session.has_room:
             if not session.publish(message := self._unsent.popleft()):
                 log.warning("too much waits for the broker: a message to %s was dropped", message.topic)
         if session.up and session.topics is not self._topics:
@@ -222,7 +235,7 @@ class Wire:
 
     def _standing(self, session: Session) -> None:
         self._count(session)
-        if session.up and self._up_at is None:
+        if arrived := session.up and self._up_at is None:
             self._up_at = self._patience()
         self._deaf = session.echo.missing
         if self._stands():
@@ -231,6 +244,8 @@ class Wire:
         if self._inbox.full and not session.up:
             detail = words.overfull(self._broker)  # the answer lies behind what is not read yet
         self._say(up=session.up, detail=detail)
+        if arrived:
+            self._greeted()
 
     def _stands(self) -> bool:
         return self._up_at is not None and self._patience() - self._up_at >= STEADY
@@ -298,6 +313,7 @@ class Wire:
                 inbox=self._inbox,
                 now=self._now,
                 patience=self._patience,
+                will=self._will,
             )
             session.open(self._keepalive)
             self._session = session
@@ -319,9 +335,13 @@ class Wire:
     def _take_leave(self, session: Session, until: float) -> None:
         while self._acks:
             session.acknowledge(self._acks.popleft())
-        if session.up:
-            session.finish()
+        asked = False
         while session.up and not session.finished and (sock := session.socket) is not None:
+            while self._unsent and session.has_room:
+                session.publish(self._unsent.popleft())
+            if not asked and not self._unsent and session.all_said:
+                asked = True
+                session.finish()
             readable, writable, _ = select.select([sock], [sock] if session.wants_write else [], [], 0.1)
             if writable:
                 session.write()

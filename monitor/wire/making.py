@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import ssl
-from typing import Any
+from typing import Any, NamedTuple
 
 from paho.mqtt.client import Client
 from paho.mqtt.enums import CallbackAPIVersion, MQTTProtocolVersion
@@ -31,6 +31,13 @@ ASKED = {"5": V5, "3.1.1": V311}
 NAMES = {V5: "MQTT 5", V311: "MQTT 3.1.1"}
 
 
+class Will(NamedTuple):
+    """What the broker says for us, and keeps, when we are gone without leave."""
+
+    topic: str
+    payload: bytes
+
+
 class BufferedClient(Client):
     """paho asks the socket for each packet in three or four calls, most of them for one byte. Each gives up the
     interpreter to the pump's thread and has to win it back; so the bytes are fetched by the buffer instead.
@@ -55,7 +62,9 @@ class BufferedClient(Client):
         return self._held[at : self._at]
 
 
-def new_client(broker: Broker, protocol: MQTTProtocolVersion, *, lasting: bool = True) -> BufferedClient:
+def new_client(
+    broker: Broker, protocol: MQTTProtocolVersion, *, lasting: bool = True, will: Will | None = None
+) -> BufferedClient:
     """A client that has not connected yet and acknowledges nothing by itself; the broker forgets one that is not `lasting`
     when it goes (MQTT 5: unless its CONNECT says otherwise). Raises WireError.
     """
@@ -73,6 +82,8 @@ def new_client(broker: Broker, protocol: MQTTProtocolVersion, *, lasting: bool =
     client.on_socket_register_write = lambda *_: None
     if broker.tls:
         client.tls_set_context(_trust(broker))
+    if will is not None:
+        client.will_set(will.topic, will.payload, qos=1, retain=True)
     if broker.user is not None:
         client.username_pw_set(broker.user, broker.password.reveal() if broker.password else None)
     return client

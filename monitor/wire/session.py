@@ -22,7 +22,7 @@ from monitor.readings import Millis
 from monitor.wire import words
 from monitor.wire.echo import Echo
 from monitor.wire.inbox import Delivery, Inbox
-from monitor.wire.making import NAMES, SESSION, V5, new_client, open_connection
+from monitor.wire.making import NAMES, SESSION, V5, Will, new_client, open_connection
 
 CHUNK = 100
 """Topics in one SUBSCRIBE."""
@@ -30,16 +30,21 @@ BURST = 64
 """Messages read before acknowledgements get their turn."""
 GREETING, ANSWERING = 10.0, 30.0
 """Seconds the broker has for CONNACK, and for SUBACK."""
+AT_ONCE = 500
+"""Publishes of others that are handed to paho and not confirmed yet, at most; it takes twice as many."""
 
 
 class Publish(NamedTuple):
-    """A message on its way out. `expiry_s`: seconds after which the broker may forget it."""
+    """A message on its way out. `expiry_s`: seconds after which the broker may forget it. `kept_anyway`: retained also where
+    the broker forgets nothing by itself (MQTT 3.1.1).
+    """
 
     topic: str
     payload: bytes
     qos: int
     retain: bool
     expiry_s: int | None
+    kept_anyway: bool = False
 
 
 class Session:
@@ -57,6 +62,7 @@ class Session:
         inbox: Inbox,
         now: Callable[[], Millis],
         patience: Callable[[], float],
+        will: Will | None = None,
     ) -> None:
         self.protocol = protocol
         self.number = number
@@ -89,7 +95,8 @@ class Session:
         self._goodbye: int | None = None
         self._marker_until: float | None = None
         self._seen = 0
-        self._client = client = new_client(broker, protocol)
+        self._unconfirmed: dict[int, str] = {}
+        self._client = client = new_client(broker, protocol, will=will)
         client.on_connect = self._on_connect
         client.on_disconnect = self._on_disconnect
         client.on_subscribe = self._on_subscribe
@@ -167,12 +174,26 @@ class Session:
         """Queue a message; false when too many wait for the broker already."""
         properties, retain = None, message.retain
         if message.expiry_s is not None:
-            retain = retain and self.protocol is V5
+            retain = retain and (self.protocol is V5 or message.kept_anyway)
             if self.protocol is V5:
                 properties = Properties(PacketTypes.PUBLISH)  # type: ignore[no-untyped-call]
                 properties.MessageExpiryInterval = message.expiry_s
         sent = self._client.publish(message.topic, message.payload, message.qos, retain, properties)
-        return sent.rc != MQTTErrorCode.MQTT_ERR_QUEUE_SIZE
+        if sent.rc == MQTTErrorCode.MQTT_ERR_QUEUE_SIZE:
+            return False
+        if message.qos:
+            self._unconfirmed[sent.mid] = message.topic
+        return True
+
+    @property
+    def has_room(self) -> bool:
+        """Whether more may be published now."""
+        return len(self._unconfirmed) < AT_ONCE
+
+    @property
+    def all_said(self) -> bool:
+        """Whether the broker has taken, or refused, everything that was published."""
+        return not self._unconfirmed
 
     def say_to_ourselves(self) -> None:
         """Find out whether the broker still sends, unless it does not let our marker through anyway."""
@@ -276,8 +297,11 @@ class Session:
     def _on_publish(
         self, _client: Client, _data: object, packet: int, reason: ReasonCode, _properties: Properties | None
     ) -> None:
+        topic = self._unconfirmed.pop(packet, None)
         if packet == self._marker_packet and reason.is_failure:
             self._remarks["marker"] = words.marker_refused(self._marker)
+        elif topic is not None and reason.is_failure:
+            self._remarks.setdefault("outward", words.may_not_say(topic))
 
     def _on_message(self, client: Client, _data: object, message: MQTTMessage) -> None:
         self._seen += 1

@@ -117,6 +117,12 @@ def marker_refused(marker: str) -> str:
     return f"The broker does not let us write {marker}: allow it in its access list, {_ELSE}"
 
 
+def may_not_say(topic: str) -> str:
+    """What we tell other programs is not taken."""
+    site = topic.rpartition("/")[0]
+    return f"The broker does not let us write {topic}, so other programs hear nothing: allow {site}/# in its access list."
+
+
 def marker_missing(marker: str) -> str:
     """Our own marker never came back."""
     return f"What we write to {marker} does not come back: allow us to write and read it, {_ELSE}"

@@ -119,6 +119,14 @@ def test_every_warmed_zone_must_be_measured_now(zone):
     assert (False, f"{name} is not measured now.") == (found.on, found.why)
 
 
+@pytest.mark.parametrize("probe", ["fig-west", "fig-mat", "plum-near-damp"])
+def test_it_is_off_while_the_newest_word_of_a_probe_on_it_is_not_believed(probe):
+    """Its last good value may be old by then, and what it says now, a jump to 35 °C, may be true."""
+    found = said(COLD, doubted={probe})
+    assert (False, f"What {probe} said last is not believed.") == (found.on, found.why)
+    assert said(COLD, doubted={"fig-east", "sloe-top"}).on
+
+
 def test_a_zone_that_it_does_not_warm_need_not_be_measured():
     assert said(COLD, zones={**MEASURED, "fig.east": UNKNOWN}).on
 
@@ -162,6 +170,7 @@ FLAWS = {
     "doubt": {"doubt": "this round could not be stored."},
     "work": {"works": {"plum"}},
     "failed": {"failed": {"fig"}},
+    "doubted": {"doubted": {"fig-mat"}},
     "unmeasured": {"zones": {**MEASURED, "fig.mat": UNKNOWN}},
     "hot": {"zones": {**MEASURED, "plum.near": Present(30.0)}},
     "thermostat": {"of": rules(mats=(replace(FOLLOWED, control=Control.HAND),))},

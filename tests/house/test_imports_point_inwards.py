@@ -41,6 +41,7 @@ ORDER = [
     {"neighbours", "hourly"},
     {"rounds", "bringing", "keeper", "jotting", "squeezing", "timekeeping"},
     {"reports"},
+    {"outward"},
     {"schedule", "simulator", "web"},
     {"ready"},
     {"site"},

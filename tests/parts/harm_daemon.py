@@ -17,6 +17,7 @@ from itertools import count
 from pathlib import Path
 
 from monitor import app, cli, shipping
+from monitor.advice import follow
 from monitor.beats import Beats
 from monitor.cli.ending import SIGNALS
 from monitor.clock import Machine, time_since_boot
@@ -391,6 +392,15 @@ def note_before_sending():
     InfluxStore._ship = careless
 
 
+def tell_mats_for_ever():
+    publish = Wire.publish
+
+    def careless(wire, topic, payload, *, expiry_s=None, **more):
+        return publish(wire, topic, payload, expiry_s=None, **more)
+
+    Wire.publish = careless
+
+
 WITHOUT = {
     careless.__name__: careless
     for careless in (
@@ -407,6 +417,7 @@ WITHOUT = {
         migrations_in_pieces,
         delays_in_memory,
         note_before_sending,
+        tell_mats_for_ever,
     )
 }
 
@@ -415,7 +426,8 @@ def main(settings, wishes):
     """`kill` a point and at which arrival (`nth`); `without` protections; `hold` the first batch, of so many messages
     at least; `block` the thread named in a file; `machine` a file that says what its clocks say; `tell` what is
     received and acknowledged; `end` as soon as it waits for that; `bounds`, `flush` and `period` of the rounds in
-    seconds; `here`, with a database, after how many seconds readings leave the file.
+    seconds; `here`, with a database, after how many seconds readings leave the file; `holds`, for how many seconds what a
+    mat's switch is told holds.
     """
     wish = json.loads(wishes)
     sqlite_keep.STAGED = MOVED_AT
@@ -439,6 +451,7 @@ def main(settings, wishes):
     app.FLUSH_WITHIN = wish.get("flush", app.FLUSH_WITHIN)
     if wish.get("end"):
         end_as_it_begins_to_wait()
+    follow.VALID = round(1000 * wish["holds"]) if "holds" in wish else follow.VALID
     machine = machine_of(wish["machine"]) if wish.get("machine") else None
     app.run = partial(app.run, period=wish.get("period", 0.2), machine=machine)
     return cli.main(["run", "--settings", settings])
