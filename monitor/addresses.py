@@ -57,6 +57,19 @@ class Channel:
 
 
 @dataclass(frozen=True, slots=True)
+class Page:
+    """Where the page is served: `host:port` on this machine, `address` for whoever is elsewhere, None where nobody is.
+    `asks` is whether there ought to be a passphrase, though whoever loaded this may not have been let read it.
+    """
+
+    host: str = "127.0.0.1"
+    port: int = 8420
+    address: str | None = None
+    passphrase: Secret | None = None
+    asks: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Database:
     """One time-series database with an InfluxDB API. `bucket` is `name` or, for version 1, `database/policy`;
     `token` is the token, or `user:password` for version 1. What is younger than `here` (ms) lies in the site's file as well.

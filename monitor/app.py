@@ -10,8 +10,10 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from monitor import systemd, words
+from monitor.addresses import Page
 from monitor.beats import Beats
 from monitor.changing import Changing, begin, secrets_of
 from monitor.checks.system import System
@@ -34,11 +36,15 @@ from monitor.schedule import Schedule
 from monitor.settings import Settings, load
 from monitor.settings.watching import Watch
 from monitor.shipping import Shipping, shipping
-from monitor.site import load_again, open_to_write
+from monitor.site import load_again, open_to_write, store_path
 from monitor.store.promises import Store, TakenUp
 from monitor.timekeeping import Timekeeper
 from monitor.timekeeping import start as begin_time
 from monitor.wire import Delivery, Inbox, Will, Wire
+
+if TYPE_CHECKING:
+    from monitor.web.desk import Desk
+    from monitor.web.serving import Serving
 
 log = logging.getLogger(__name__)
 
@@ -76,6 +82,7 @@ class Daemon:
     changing: Changing
     teller: Teller
     clock_sure: Callable[[], bool]
+    page: Shown | None = None
 
     def round(self) -> Report:
         """Changed settings taken up, one round, and the watchdog fed when every thread lives."""
@@ -88,6 +95,8 @@ class Daemon:
             clock_sure=self.clock_sure(),
             failed=report.failed,
         )
+        if self.page is not None:
+            self.page.desk.changed()
         if report.stored:
             _sum_up(self.store, report.at)
         late = self.beats.late()
@@ -96,6 +105,14 @@ class Daemon:
         else:
             systemd.tell("WATCHDOG=1")
         return report
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """The page that is served, and its desk."""
+
+    desk: Desk
+    serving: Serving
 
 
 def _sum_up(store: Store, now: Millis) -> None:
@@ -117,11 +134,13 @@ def daemon(
     stretch: Stretch | None = None,
     watch: Watch | None = None,
     on_change: Callable[[Settings], None] | None = None,
+    key: Path | None = None,
 ) -> Iterator[Daemon]:
     """The whole house, its threads running, without a schedule: whoever holds it says when a round is due.
 
     `stretch` is what is kept of a `KnownClock`, which is then looked after. `watch` looks at the settings while we
-    run, `on_change` is told of new ones before anything else goes by them.
+    run, `on_change` is told of new ones before anything else goes by them. `key` is where the page's key lies; without a
+    place for it it lasts as long as we do.
     """
     rules = settings.rules
     beats = Beats(patience.now, BOUNDS | SHIPS if settings.database else BOUNDS)
@@ -196,6 +215,8 @@ def daemon(
             wire.resubscribe((*decoder.topics(), *asides))
             rounds.use(wanted.rules, anew=bool(taken.renamed))
             teller.use(wanted.rules)
+            if page is not None:
+                page.desk.use(wanted)
 
         changing = Changing(settings, store=store, now=clock.now, change=change, use=use, begun=begun, watch=watch)
 
@@ -220,6 +241,10 @@ def daemon(
             set_right=keeper.set_right if keeper else lambda: False,
             outage=keeper.outage if keeper else lambda: None,
         )
+        page = _page(settings, store=store, clock=clock, key=key)
+        if page is not None:
+            page.serving.start()
+            opened.callback(page.serving.stop)
         yield Daemon(
             rounds,
             wire,
@@ -231,9 +256,23 @@ def daemon(
             changing,
             teller,
             clock_sure=lambda: keeper is None or keeper.unsure_since is None,
+            page=page,
         )
         if keeper:
             keeper.ended()
+
+
+def _page(settings: Settings, *, store: Store, clock: Clock, key: Path | None) -> Shown | None:
+    """The page, where one is wanted; nothing of it is even imported where none is."""
+    if settings.page is None:
+        return None
+    from monitor.web.desk import Desk
+    from monitor.web.guard import key_of
+    from monitor.web.serving import Serving
+    from monitor.web.site import site
+
+    desk = Desk(settings, store=store, now=clock.now)
+    return Shown(desk, Serving(site(desk, settings.page, key=key_of(key)), desk, settings.page))
 
 
 def _hears(rules: Rules, store: Store) -> tuple[Decoder, Mapping[str, working.Aside]]:
@@ -334,6 +373,7 @@ def run(
             stretch=stretch,
             watch=Watch(settings, load=lambda: load_again(settings), settle=lambda s: patience.wait(stop, s)),
             on_change=on_change,
+            key=store_path(settings).with_suffix(".key"),
         ) as running,
         _rounds(running, patience=patience, period=period) as schedule,
     ):
@@ -379,6 +419,8 @@ def _rounds(running: Daemon, *, patience: Patience, period: float) -> Iterator[S
         beat=lambda: running.beats.stamp("scheduler"),
         missed=running.rounds.missed,
     )
+    if running.page is not None:
+        running.page.desk.hurry = schedule.now
     schedule.start()
     try:
         yield schedule
@@ -397,7 +439,7 @@ def demo_settings(port: int) -> Settings:
 
 @contextmanager
 def demo_house(
-    *, speed: float, port: int, silent: bool, say: Callable[[str], None]
+    *, speed: float, port: int, silent: bool, say: Callable[[str], None], page: int | None = None
 ) -> Iterator[tuple[Daemon, int]]:
     """The daemon itself, but for its clock, its broker (whose port comes with it) and the channel that prints."""
     from monitor.simulator.broker import EmbeddedBroker
@@ -412,6 +454,8 @@ def demo_house(
         listens = broker.start()
         opened.callback(broker.stop)
         settings = demo_settings(listens)
+        if page is not None:
+            settings = replace(settings, page=Page(port=page))
         clock = ScaledClock(START, speed)
         running = opened.enter_context(
             daemon(
@@ -441,10 +485,13 @@ def demo(
     stop: threading.Event,
     stop_after: float | None,
     say: Callable[[str], None],
+    page: int | None = None,
 ) -> int:
     """`vermistat demo`: a January night in about a minute, until `stop` is set or `stop_after` seconds are over."""
-    with demo_house(speed=speed, port=port, silent=silent, say=say) as (_, listens):
+    with demo_house(speed=speed, port=port, silent=silent, say=say, page=page) as (running, listens):
         say(f"A January night, {speed:g} times as fast. The broker listens on 127.0.0.1:{listens}.")
+        if running.page is not None and running.page.serving.started():
+            say(f"Its sheet is at http://127.0.0.1:{running.page.serving.port}/ for as long as it runs.")
         say("The guest tub is yours: publish a number in °C to probes/guest and be told what it means.")
         stop.wait(stop_after)
     say("The demo has ended.")

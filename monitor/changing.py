@@ -53,7 +53,8 @@ def secrets_of(settings: Settings) -> list[Secret]:
     """Everything secret that these settings brought with them."""
     secrets = [channel.send_to for channel in settings.channels.values()]
     token = settings.database.token if settings.database else None
-    return [*secrets, *(secret for secret in (settings.broker.password, token) if secret)]
+    passphrase = settings.page.passphrase if settings.page else None
+    return [*secrets, *(secret for secret in (settings.broker.password, token, passphrase) if secret)]
 
 
 def without_secrets(texts: Iterable[tuple[str, str]], secrets: Sequence[Secret]) -> tuple[tuple[str, str], ...]:

@@ -168,6 +168,9 @@ def _that_run(command: Command) -> None:
         "--port", type=_port, default=0, metavar="PORT", help="where the broker listens (default: a free port)"
     )
     demo.add_argument(
+        "--page", type=_port, default=0, metavar="PORT", help="where its sheet is served (default: a free port)"
+    )
+    demo.add_argument(
         "--january",
         action="store_true",
         help="a household of two through a whole month, in about a minute, and all its post; takes --port alone",

@@ -54,6 +54,7 @@ def demo(options: argparse.Namespace) -> int:
         speed=options.speed,
         port=options.port,
         silent=options.silent,
+        page=options.page,
         stop=stop_on_signals(),
         stop_after=options.stop_after,
         say=lambda text: print(text, flush=True),
@@ -63,7 +64,7 @@ def demo(options: argparse.Namespace) -> int:
 def _january(options: argparse.Namespace) -> int:
     from monitor.january import january
 
-    if options.silent or options.stop_after is not None or options.speed != DEMO_SPEED:
+    if options.silent or options.page or options.stop_after is not None or options.speed != DEMO_SPEED:
         raise RequestError(
             "--january lives a whole month as fast as it can: of the other options it takes --port alone"
         )

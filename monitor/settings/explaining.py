@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from urllib.parse import urlsplit
 
 from monitor import words
-from monitor.addresses import STARS, Broker, Database
+from monitor.addresses import STARS, Broker, Database, Page
 from monitor.checks.watches import WET_DELAY
 from monitor.intake.quality import silence
 from monitor.readings import Measures
@@ -74,6 +74,8 @@ def _site(settings: Settings) -> Iterator[str]:
         yield f"Everything is kept in {settings.store}."
     if settings.database is not None:
         yield from _database(settings.database)
+    if settings.page is not None:
+        yield from _page(settings.page)
 
 
 def _database(database: Database) -> Iterator[str]:
@@ -85,6 +87,17 @@ def _database(database: Database) -> Iterator[str]:
     host = urlsplit(database.url).hostname or ""
     if database.url.startswith("http:") and database.token is not None and host not in LOCAL:
         yield "Anybody on the way to that database can read its token: write https:// in its address."
+
+
+def _page(page: Page) -> Iterator[str]:
+    host = f"[{page.host}]" if ":" in page.host else page.host
+    reached = f" and reached at {page.address}" if page.address else ""
+    asks = "asks for its passphrase before anything is done" if page.asks else "lets whoever reaches it act"
+    yield f"The page is served at http://{host}:{page.port}{reached}; it {asks}."
+    if not page.asks and page.host not in LOCAL:
+        yield "Beware: without a passphrase anybody on that network can answer for you and write into the diary."
+    if page.address and page.address.startswith("http:") and urlsplit(page.address).hostname not in LOCAL:
+        yield "Beware: without https:// in its address anybody on the way can read the page and its passphrase."
 
 
 def _broker(broker: Broker) -> Iterator[str]:

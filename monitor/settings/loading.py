@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path as FilePath
 
-from monitor.addresses import Broker, Channel, Database, Secret
+from monitor.addresses import Broker, Channel, Database, Page, Secret
 from monitor.errors import SettingsError
 from monitor.names import Names
 from monitor.rules import Rules
@@ -21,7 +21,7 @@ from monitor.settings.mistakes import MOST, Data, Mistake, Paper, Path, Spot, qu
 from monitor.settings.pending import ineffective
 from monitor.settings.places import is_file
 from monitor.settings.profiles import unfold
-from monitor.settings.schema import DatabaseShape, FileShape, SecretShape
+from monitor.settings.schema import DatabaseShape, FileShape, PageShape, SecretShape
 from monitor.settings.secrets import AddressOk, Vault, address_checked
 from monitor.settings.shape import validated
 
@@ -45,6 +45,8 @@ class Settings:
     store: FilePath | None = None
     database: Database | None = None
     """Where readings go on to."""
+    page: Page | None = None
+    """Where the page is served; None where none is wanted."""
     ineffective: tuple[str, ...] = ()
     missing: tuple[str, ...] = ()
     named: tuple[FilePath, ...] = ()
@@ -247,6 +249,7 @@ class _Loading:
         password = self.secret(("broker", "password"), model.broker.password)
         ca_file = self.ca_file(("broker", "ca_file"), model.broker.ca_file)
         database = self.database(model.database)
+        page = self.page(model.page)
         if self.paper.mistakes:
             return None
         rules = assemble.rules(model, beds)
@@ -257,6 +260,7 @@ class _Loading:
             channels,
             self.beside(("store", "path"), model.store.path) if model.store else None,
             database,
+            page,
             ineffective(self.paper),
             tuple(missing),
             was=was.names(model),
@@ -299,6 +303,12 @@ class _Loading:
             )
         ca = None if ca_file is None else str(ca_file)
         return Database(shape.url, shape.bucket, shape.org or "", token, ca, shape.here)
+
+    def page(self, shape: PageShape | None) -> Page | None:
+        if shape is None:
+            return None
+        passphrase = self.secret(("page", "passphrase"), shape.passphrase)
+        return Page(*shape.listen, shape.address, passphrase, shape.passphrase is not None)
 
     def ca_file(self, path: Path, name: str | None) -> FilePath | None:
         if name is None:

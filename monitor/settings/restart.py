@@ -24,4 +24,5 @@ def _fixed(running: Settings, wanted: Settings) -> tuple[tuple[str, object, obje
         ("broker.client_id", old.client_id, new.client_id),
         ("store.path", running.store, wanted.store),
         ("database", running.database, wanted.database),
+        ("page", running.page, wanted.page),
     )

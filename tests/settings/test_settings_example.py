@@ -36,6 +36,7 @@ TEMPERATURE, MOISTURE = Measures.TEMPERATURE, Measures.MOISTURE
 def settings(tmp_path_factory):
     folder = tmp_path_factory.mktemp("credentials")
     (folder / "phone-url").write_text("json://localhost/phone\n")
+    (folder / "page-passphrase").write_text("leaves under the snow\n")
     environ = {"CREDENTIALS_DIRECTORY": str(folder), "VERMISTAT_MAIL_URL": "mailto://localhost"}
     return load([CONFIG / "vermistat.yaml"], environ=environ, today=TODAY)
 
@@ -120,7 +121,7 @@ def test_the_addresses(settings):
 
 def test_without_its_secrets_the_example_is_accepted_for_a_check_and_says_what_is_missing():
     settings = load([CONFIG / "vermistat.yaml"], environ={}, today=TODAY, need_secrets=False)
-    assert 2 == len(settings.missing)
+    assert 3 == len(settings.missing)
     assert {} == settings.channels
     assert all("vermistat.yaml:" in line for line in settings.missing)
 

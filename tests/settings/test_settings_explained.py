@@ -207,9 +207,25 @@ def test_the_whole_example_is_explained_in_plain_sentences():
     settings = load([ROOT / "config" / "vermistat.yaml"], environ={}, today=TODAY, need_secrets=False)
     lines = explain(settings)
     assert all(line.endswith((".", ":")) for line in lines if line)
-    assert 2 == sum("config/vermistat.yaml:" in line for line in lines)
+    assert 3 == sum("config/vermistat.yaml:" in line for line in lines)
     for word in ("None", "Measures", "Limits", "frozenset", "<", "…"):
         assert word not in "\n".join(lines)
+
+
+def test_the_page_says_where_it_is_and_who_may_act(tmp_path):
+    def page(keys):
+        (tmp_path / "page.yaml").write_text((ROOT / "config" / "one-bin.yaml").read_text() + f"\npage: {keys}\n")
+        settings = load([tmp_path / "page.yaml"], environ={}, today=TODAY, need_secrets=False)
+        return " ".join(line for line in explain(settings) if "page" in line.lower())
+
+    assert "served at http://127.0.0.1:8420; it lets whoever reaches it act." in page("{}")
+    assert "Beware" not in page("{}")
+    open_to_all = page("{listen: '0.0.0.0:9000', address: 'http://bins.example'}")
+    assert "reached at http://bins.example" in open_to_all
+    assert "anybody on that network can answer for you" in open_to_all
+    assert "anybody on the way can read the page" in open_to_all
+    asks = page("{listen: '0.0.0.0:9000', passphrase: {from_env: SHEET}}")
+    assert "it asks for its passphrase before anything is done" in asks and "anybody" not in asks
 
 
 def test_a_probe_that_is_corrected_says_how(said):

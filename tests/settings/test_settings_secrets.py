@@ -195,7 +195,8 @@ def test_a_check_that_may_not_read_secrets_lists_what_is_missing_and_nothing_els
     assert settings.missing[0].startswith(f"{file}:3:41: The file named here is not there.")
 
 
-def test_a_secret_that_nothing_uses_yet_is_not_read(tmp_path):
-    file = write(tmp_path, "page: {passphrase: {from_file: not-there}}\n")
-    settings = load([file], environ={}, today=TODAY)
-    assert ((), ("page",)) == (settings.missing, settings.ineffective)
+def test_the_passphrase_of_the_page_is_a_secret_like_any_other(tmp_path):
+    file = write(tmp_path, "page: {passphrase: {from_env: SHEET}}\n")
+    settings = load([file], environ={"SHEET": "leaves under the snow"}, today=TODAY)
+    assert Secret("leaves under the snow") == settings.page.passphrase
+    assert "snow" not in repr(settings)

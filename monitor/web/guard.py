@@ -1,0 +1,158 @@
+"""What stands before every page: whom we are called by, what a browser may load, and that a form is our own."""
+
+from __future__ import annotations
+
+import hashlib
+import hmac
+import ipaddress
+import logging
+import os
+import secrets
+import socket
+from collections.abc import Collection
+from http.cookies import CookieError, SimpleCookie
+from pathlib import Path
+from urllib.parse import urlsplit
+
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.requests import Request
+from starlette.responses import PlainTextResponse
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from monitor.addresses import Page
+
+log = logging.getLogger(__name__)
+
+COOKIE = "vermistat_sheet"
+FIELD = "ours"
+"""The hidden field of each form by which we know it again."""
+READS = ("GET", "HEAD", "OPTIONS")
+POLICY = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; form-action 'self';"
+    " frame-ancestors 'none'; base-uri 'none'"
+)
+HEADERS = {
+    "Content-Security-Policy": POLICY,
+    "X-Content-Type-Options": "nosniff",
+    "Referrer-Policy": "no-referrer",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "Permissions-Policy": "camera=(), microphone=(), geolocation=()",
+}
+
+
+def key_at(path: Path) -> bytes:
+    """The key that our forms and links are signed with: 32 random bytes in a file for ourselves alone, made when none
+    is there. Raises OSError.
+    """
+    try:
+        kept = path.read_bytes()
+    except FileNotFoundError:
+        kept = b""
+    if len(kept) == 32:
+        return kept
+    fresh = secrets.token_bytes(32)
+    beside = path.with_name(path.name + ".new")
+    with open(os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "wb") as file:
+        file.write(fresh)
+        file.flush()
+        os.fsync(file.fileno())
+    os.replace(beside, path)
+    return fresh
+
+
+def key_of(path: Path | None) -> bytes:
+    """The key in this file, or one for as long as we run where there is no place for it (which is logged)."""
+    if path is None:
+        return secrets.token_bytes(32)
+    try:
+        return key_at(path)
+    except OSError as error:
+        log.warning(
+            "the page's key cannot be kept in %s (%s): links in notices end with this run", path, error.strerror
+        )
+        return secrets.token_bytes(32)
+
+
+def names_of(where: Page) -> frozenset[str]:
+    """The names by which a browser may call us. A number is always right: only a name can be pointed here by others."""
+    told = urlsplit(where.address).hostname if where.address else None
+    machine = socket.gethostname().lower()
+    return frozenset(
+        filter(None, ("localhost", where.host.lower(), machine, f"{machine.split('.')[0]}.local", told))
+    )
+
+
+def is_called(host: str, names: Collection[str]) -> bool:
+    """Whether a Host header names us (against DNS rebinding)."""
+    try:
+        name = urlsplit(f"//{host}").hostname or ""
+    except ValueError:
+        return False
+    try:
+        ipaddress.ip_address(name)
+    except ValueError:
+        return name.rstrip(".") in names
+    return True
+
+
+def token_of(key: bytes, visit: str) -> str:
+    """What a form of this visit carries."""
+    return hmac.new(key, b"form:" + visit.encode(), hashlib.sha256).hexdigest()
+
+
+def is_ours(request: Request, told: str) -> bool:
+    """Whether a form with this token was made for this visit."""
+    return hmac.compare_digest(token_of(request.app.state.key, request.state.visit), told)
+
+
+class Guard:
+    """Refuses strange names and forms from elsewhere, knows a visit again by its cookie, and sets what every answer says."""
+
+    def __init__(self, app: ASGIApp, *, names: frozenset[str], secure: bool) -> None:
+        self._app, self._names, self._secure = app, names, secure
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer one request, or hand it on."""
+        if scope["type"] != "http":
+            await self._app(scope, receive, send)
+            return
+        headers = Headers(scope=scope)
+        visit, known = _visit(headers)
+        scope.setdefault("state", {})["visit"] = visit
+
+        async def sent(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                out = MutableHeaders(scope=message)
+                for name, value in HEADERS.items():
+                    out.setdefault(name, value)
+                out.setdefault("Cache-Control", "no-store")
+                if not known:
+                    out.append("Set-Cookie", self._cookie(visit))
+            await send(message)
+
+        refused = self._refused(scope["method"], headers)
+        app: ASGIApp = PlainTextResponse(refused[1], refused[0]) if refused else self._app
+        await app(scope, receive, sent)
+
+    def _refused(self, method: str, headers: Headers) -> tuple[int, str] | None:
+        if not is_called(headers.get("host", ""), self._names):
+            return 400, "This page does not go by that name. Write the name into `page: {address: …}`.\n"
+        if method not in READS and headers.get("sec-fetch-site", "same-origin") not in ("same-origin", "none"):
+            return 403, "This was asked from another page. Open Vermistat's own and ask there.\n"
+        return None
+
+    def _cookie(self, visit: str) -> str:
+        secure = "; Secure" if self._secure else ""
+        return f"{COOKIE}={visit}; Path=/; HttpOnly; SameSite=Strict{secure}"
+
+
+def _visit(headers: Headers) -> tuple[str, bool]:
+    """The random name of this browser's visit, and whether it brought it."""
+    try:
+        kept = SimpleCookie(headers.get("cookie", "")).get(COOKIE)
+    except CookieError:
+        kept = None
+    if kept is not None and len(kept.value) == 43 and kept.value.isascii():
+        return kept.value, True
+    return secrets.token_urlsafe(32), False

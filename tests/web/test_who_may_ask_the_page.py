@@ -1,0 +1,102 @@
+"""Names, forms and headers, asked over the wire without a browser."""
+
+import http.client
+import re
+import stat
+from urllib.parse import urlsplit
+
+import httpx2 as httpx
+import pytest
+
+from monitor.addresses import Page
+from monitor.web.guard import COOKIE, is_called, key_at, names_of, token_of
+from parts.browser import sheet
+from parts.paged import paged
+from parts.road import until
+
+NAMES = names_of(Page("0.0.0.0", 8420, "https://bins.example/x"))
+
+
+@pytest.mark.parametrize(
+    "host", ["localhost", "localhost:8420", "127.0.0.1:8420", "[::1]:8420", "192.168.1.7", "bins.example"]
+)
+def test_it_goes_by_its_names_and_by_any_number(host):
+    assert is_called(host, NAMES)
+
+
+@pytest.mark.parametrize(
+    "host", ["", "elsewhere.example", "bins.example.elsewhere.example", "1.2.3.4.elsewhere.example", "[bad"]
+)
+def test_it_goes_by_no_other_name(host):
+    assert not is_called(host, NAMES)
+
+
+def test_a_strange_name_is_refused(house):
+    where = urlsplit(house.address)
+    link = http.client.HTTPConnection(where.hostname, where.port, timeout=30)
+    link.request("GET", "/", headers={"Host": "elsewhere.example"})
+    answer = link.getresponse()
+    assert (400, b"does not go by that name") == (answer.status, answer.read()[10:34])
+    link.close()
+
+
+def test_every_answer_says_what_a_browser_may_load(house):
+    answer = httpx.get(house.address + "/")
+    assert "default-src 'none'" in answer.headers["content-security-policy"]
+    assert "unsafe" not in answer.headers["content-security-policy"]
+    assert ("nosniff", "no-referrer", "no-store") == tuple(
+        answer.headers[n] for n in ("x-content-type-options", "referrer-policy", "cache-control")
+    )
+    cookie = answer.headers["set-cookie"]
+    assert cookie.startswith(COOKIE + "=") and "HttpOnly" in cookie and "SameSite=Strict" in cookie
+    assert "server" not in answer.headers
+
+
+def test_static_files_are_kept_by_the_browser_and_called_by_what_is_in_them(house):
+    (name,) = re.findall(r'href="(/static/sheet\.css\?[0-9a-f]{12})"', httpx.get(house.address + "/").text)
+    assert "immutable" in httpx.get(house.address + name).headers["cache-control"]
+
+
+def test_nothing_is_there_is_said_in_words(house):
+    answer = httpx.get(house.address + "/nowhere")
+    assert 404 == answer.status_code and "There is nothing at this address." in answer.text
+
+
+def test_the_key_is_for_ourselves_alone_and_stays(tmp_path):
+    key = key_at(tmp_path / "page.key")
+    assert 32 == len(key) and key == key_at(tmp_path / "page.key")
+    assert 0o600 == stat.S_IMODE((tmp_path / "page.key").stat().st_mode)
+    (tmp_path / "page.key").write_bytes(b"cut off")
+    assert 32 == len(key_at(tmp_path / "page.key"))
+
+
+def test_a_token_belongs_to_one_visit_and_one_key():
+    assert 3 == len({token_of(b"a" * 32, "one"), token_of(b"a" * 32, "two"), token_of(b"b" * 32, "one")})
+
+
+def test_an_open_live_page_does_not_keep_the_daemon_from_ending(tmp_path, browser):
+    with paged(tmp_path) as house, sheet(browser, house.address) as one:
+        page = one.open("/")
+        page.evaluate(
+            "window.heard = 0; new EventSource('/events').addEventListener('round', () => window.heard++)"
+        )
+        until(lambda: page.evaluate("window.heard") > 1, "two rounds heard of", 30)
+        assert house.end(5), "it did not end within 5 s"
+
+
+def test_a_page_that_cannot_listen_leaves_the_watching_alone(tmp_path, caplog):
+    with paged(tmp_path) as first:
+        port = urlsplit(first.address).port
+        (tmp_path / "second").mkdir()
+        from monitor.web.serving import Serving  # the settings of a second one would need another port
+
+        second = Serving(lambda *_: None, None, Page("127.0.0.1", port))
+        second.start()
+        assert "address already in use" in second.trouble
+        assert "watches on without it" in caplog.text
+        second.stop()
+
+
+def test_what_is_asked_from_another_page_is_refused(house):
+    answer = httpx.post(house.address + "/", headers={"sec-fetch-site": "cross-site"})
+    assert 403 == answer.status_code and "asked from another page" in answer.text
