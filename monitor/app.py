@@ -241,10 +241,7 @@ def daemon(
             set_right=keeper.set_right if keeper else lambda: False,
             outage=keeper.outage if keeper else lambda: None,
         )
-        page = _page(settings, store=store, clock=clock, key=key)
-        if page is not None:
-            page.serving.start()
-            opened.callback(page.serving.stop)
+        page = _page(settings, opened, store=store, clock=clock, key=key)
         yield Daemon(
             rounds,
             wire,
@@ -262,7 +259,7 @@ def daemon(
             keeper.ended()
 
 
-def _page(settings: Settings, *, store: Store, clock: Clock, key: Path | None) -> Shown | None:
+def _page(settings: Settings, opened: ExitStack, *, store: Store, clock: Clock, key: Path | None) -> Shown | None:
     """The page, where one is wanted; nothing of it is even imported where none is."""
     if settings.page is None:
         return None
@@ -272,7 +269,10 @@ def _page(settings: Settings, *, store: Store, clock: Clock, key: Path | None) -
     from monitor.web.site import site
 
     desk = Desk(settings, store=store, now=clock.now)
-    return Shown(desk, Serving(site(desk, settings.page, key=key_of(key)), desk, settings.page))
+    serving = Serving(site(desk, settings.page, key=key_of(key)), desk, settings.page)
+    serving.start()
+    opened.callback(serving.stop)
+    return Shown(desk, serving)
 
 
 def _hears(rules: Rules, store: Store) -> tuple[Decoder, Mapping[str, working.Aside]]:
