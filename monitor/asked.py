@@ -169,7 +169,15 @@ def _jot(desk: Desk, request: Request) -> None:
     """Writes the diary."""
     entry = entry_of(request)
     if entry is not None:
+        _speaks_no_longer(desk, request)
         desk.diary.append(entry)
+
+
+def _speaks_no_longer(desk: Desk, request: Request) -> None:
+    """What a corrected handful said of its bed is forgotten, unless somebody has squeezed another since."""
+    match _body(request).get("was"):
+        case [str(name), int(at)] if (known := desk.squeezes.get(name)) is not None and known.at == at:
+            del desk.squeezes[name]
 
 
 def entry_of(request: Request) -> Entry | None:
@@ -207,11 +215,14 @@ def _squeeze(desk: Desk, request: Request) -> None:
     if not isinstance(name, str) or feel not in list(Feel) or type(ago) is not int or not 0 <= ago <= request.at:
         return
     one = Squeeze(request.at - ago, Feel(feel), request.who)
+    _speaks_no_longer(desk, request)
     known = desk.squeezes.get(name)
     if known is None or known.at <= one.at:
         desk.squeezes[name] = one
     said = "; ".join(filter(None, (feel, request.note)))
-    desk.diary.append(Entry(one.at, desk.now, request.who, Deed.SQUEEZED, name, said, number=request.id))
+    corrects = body.get("corrects") if type(body.get("corrects")) is int else None
+    entry = Entry(one.at, desk.now, request.who, Deed.SQUEEZED, name, said, number=request.id, corrects=corrects)
+    desk.diary.append(entry)
 
 
 def _clock_right(_desk: Desk, _request: Request) -> None:
@@ -230,4 +241,5 @@ HANDLERS: Mapping[str, Callable[[Desk, Request], object]] = {
     CLOCK_RIGHT: _clock_right,
 }
 """By `what`. `shelve` and `later` carry `{"for": ms}`, `working` carries `{"bin": id, "for": ms}`, where 0 is done, and
-`"dated": true` when the time of asking is not that of arriving; `squeeze` `{"of": "zone:fig.west", "feel": word, "ago": ms}`."""
+`"dated": true` when the time of asking is not that of arriving; `squeeze` `{"of": "zone:fig.west", "feel": word, "ago": ms}`.
+`diary` and `squeeze` carry `corrects`, a number, and `"was": ["zone:fig.west", ms]` where that was a squeezed handful."""

@@ -109,6 +109,43 @@ def said(rules: Rules, words: Sequence[str]) -> Said:
     return Said(subject, way.deed, amount, unit, " ".join(rest))
 
 
+def subject_of(rules: Rules, about: str, word: str) -> str:
+    """`kind:id` of what somebody means, empty for the site. Raises RequestError where nothing has that name, or
+    the deed of this word is not done to such a thing.
+    """
+    way = WAYS.get(word)
+    if way is None:
+        raise RequestError(_no_deed(rules, about, word))
+    return _subject(rules, about, word, way)
+
+
+def amount_of(rules: Rules, word: str, amount: str, unit: str = "") -> tuple[float | None, str]:
+    """How much a field says, in a canonical unit; None when it is empty. A comma before the decimals is one of many
+    keyboards. Raises RequestError for what is no amount of this deed, and where nothing says nothing.
+    """
+    way, much = WAYS[word], _with_point(amount).split()
+    if len(much) == 1 and not much[0][-1].isalpha() and unit:
+        much = [*much, unit]
+    found, symbol, behind = _amount(rules, word, way, much) if way.units else (None, "", much)
+    if behind:
+        raise RequestError(f"“{amount.strip()}” is no amount here: {_write(rules, way)}")
+    return found, symbol
+
+
+def _with_point(amount: str) -> str:
+    if re.search(r"\d,\d{3}(?!\d)", amount):
+        raise RequestError(
+            f"“{amount.strip()}” can be read in two ways: write it with a point, or without a comma"
+        )
+    return re.sub(r"(?<=\d),(?=\d)", ".", amount)
+
+
+def _write(rules: Rules, way: Way) -> str:
+    bare = BARE[rules.site.units]
+    shown = [f"{_some_of(bare[symbol])} {bare[symbol]}" for symbol in way.units]
+    return f"write a number, as in {' or '.join(shown)}" if shown else "it is told in words alone"
+
+
 def _example(rules: Rules) -> str:
     amount = "1.5 kg" if rules.site.units is Units.METRIC else "3 lb"
     return f"`vermistat diary {next(iter(rules.bins), 'fig')} fed {amount}`"

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 
 from monitor.errors import RequestError
+from monitor.jotting import corrected
 from monitor.keeper import check_note, who_asks
 from monitor.moments import moment
 from monitor.readings import Millis
@@ -41,9 +42,11 @@ def squeeze(
     when: str | None,
     note: str,
     at: Millis,
+    corrects: int | None = None,
 ) -> Squeezed:
-    """Leave `squeeze` for `fig` or `fig.west`. `when` is when it was done (None: now). Raises RequestError, having left
-    nothing, for a bin, a zone, a feel, a person or a time that nobody knows.
+    """Leave `squeeze` for `fig` or `fig.west`. `when` is when it was done (None: now), `corrects` the number of the diary's
+    entry that it stands for instead. Raises RequestError, having left nothing, for a bin, a zone, a feel, a person, a time or
+    an entry that nobody knows.
     """
     person = who_asks(rules, who)
     check_note(note)
@@ -57,7 +60,10 @@ def squeeze(
     happened = at if when is None else moment(when, rules.site.timezone, at)
     subject = f"zone:{of}" if zone else f"bin:{bed.id}"
     # a span, so that it stays true when the clock turns out to have been off
-    body = json.dumps({"of": subject, "feel": feel, "ago": at - happened})
+    told = {"of": subject, "feel": feel, "ago": at - happened}
+    if corrects is not None:
+        told |= {"corrects": corrects, "was": corrected(store, corrects)}
+    body = json.dumps(told)
     request = store.ask(at, person, "squeeze", note=note, body=body)
     return Squeezed(request, at, happened, person, note, bed, zone, Feel(feel), band(Feel(feel), bed.made_of))
 

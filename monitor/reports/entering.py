@@ -1,6 +1,6 @@
-"""What a form for the diary offers, and the words and the time that a filled-in form stands for.
+"""What a form for the diary offers: whom an entry can be about, what can be done there, and when it can have been.
 
-A form has a whom, a deed, an amount, a note and a when. Whatever it comes to goes the way of typed words: `jotting.jot`.
+A form has a whom, a deed, an amount, a note and a when. Whatever it comes to goes the way of typed words: `jotting.leave`.
 """
 
 from __future__ import annotations
@@ -22,13 +22,18 @@ from monitor.rules import Rules, Units
 MORNING, EVENING = time(8), time(18)
 """What "this morning" and "yesterday evening" stand for; each is shown with its hour (proposal)."""
 
+SQUEEZED = "squeezed"
+"""A deed that no typed word stands for: `squeezing.squeeze` takes it."""
+
+NOW = "now"
 OWN = "own"
 """The choice of a time of one's own."""
 
 LABELS: Mapping[str, str] = {
     "fed": "Fed", "watered": "Watered", "bedding": "Bedding added", "harvested": "Harvested", "weighed": "Weighed",
     "worms": "Worms added", "split": "Worms split off", "on": "Mat switched on", "off": "Mat switched off",
-    "cover": "Cover changed", "moved": "Moved", "lifted": "Probe lifted", "looked": "Looked", "note": "Note",
+    "cover": "Cover changed", "insulated": "Insulation changed", "moved": "Moved", "lifted": "Probe lifted",
+    "looked": "Looked", "note": "Note", "squeezed": "Squeezed a handful",
 }  # fmt: skip
 """Every word for a deed as a button says it."""
 
@@ -47,11 +52,15 @@ class Offer:
 
 @dataclass(frozen=True, slots=True)
 class About:
-    """Whom or what an entry can be about: the name as it is typed, as it is shown, and what can be done there."""
+    """Whom or what an entry can be about: the name as it is typed, as it is shown, and what can be done there. `bed` is the
+    bin that a zone is part of.
+    """
 
+    kind: Kind
     name: str
     shown: str
     offers: tuple[Offer, ...]
+    bed: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +75,14 @@ class Choice:
 def abouts(rules: Rules) -> tuple[About, ...]:
     """Everything an entry can be about: each bin with its zones, then mats, probes, and the site."""
     return tuple(
-        About(name, shown, tuple(_offers(kind, rules.site.units))) for kind, name, shown in _things(rules)
+        About(
+            kind,
+            name,
+            shown,
+            tuple(_offers(kind, rules.site.units)),
+            name.split(".")[0] if kind is Kind.ZONE else "",
+        )
+        for kind, name, shown in _things(rules)
     )
 
 
@@ -84,28 +100,8 @@ def _offers(kind: Kind, units: Units) -> Iterator[Offer]:
     for word, way in WAYS.items():
         if kind in way.about:
             yield Offer(word, LABELS[word], tuple(BARE[units][unit] for unit in way.units), way.needed)
-
-
-def typed(about: str, word: str, *, amount: str, unit: str, note: str) -> tuple[str, ...]:
-    """A filled-in form as the words that somebody would type. An amount without a unit gets `unit`, the one chosen beside it.
-
-    Raises RequestError for a form without whom or what, and for a note that would be read as the amount.
-    """
-    if not about or not word:
-        raise RequestError("choose whom it is about and what was done")
-    much, said = amount.split(), note.split()
-    if not much and said and said[0][0].isnumeric() and word in WAYS and WAYS[word].units:
-        raise RequestError(
-            f"“{said[0]}” stands in the note: write how much into the field for it, else begin with a word"
-        )
-    if len(much) == 1 and not much[0][-1].isalpha():
-        much = [*much, unit] if unit else much
-    return (about, word, *much, *said)
-
-
-def taken_back(about: str) -> tuple[str, ...]:
-    """The words of an entry that stands for one that was never so."""
-    return (about, "note", "taken", "back:", "it", "was", "not", "so")
+    if kind in (Kind.BIN, Kind.ZONE):
+        yield Offer(SQUEEZED, LABELS[SQUEEZED])
 
 
 def times(now: Millis, tz: str) -> tuple[Choice, ...]:
@@ -118,7 +114,7 @@ def times(now: Millis, tz: str) -> tuple[Choice, ...]:
         ("evening", "yesterday evening", _moment(datetime.combine(today - timedelta(days=1), EVENING), tz)),
     )
     return (
-        Choice("now", "now", None),
+        Choice(NOW, "now", None),
         Choice("hour", "an hour ago", "1 h ago"),
         *(
             Choice(key, f"{said}, {words.local(at, tz):%H:%M}", _iso(at))

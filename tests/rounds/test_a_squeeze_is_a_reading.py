@@ -235,3 +235,40 @@ def test_without_limits_of_moisture_nothing_can_be_too_dry():
     house = fig(bed=dry)
     squeeze(house, "crumbles")
     assert set() == there(house)
+
+
+# ── told wrongly ──────────────────────────────────────────────────────────────────────────────────────────────
+
+
+def of_the_moment(house, number):
+    """What a correction carries of the handful that it corrects."""
+    (entry,) = [e for e in house.store.diary(100) if e.number == number]
+    return [entry.subject, entry.at]
+
+
+def test_a_handful_that_was_never_squeezed_speaks_no_longer(store):
+    house = fig(store)
+    squeeze(house, "crumbles")
+    number = next(e.number for e in house.store.diary(100))
+    assert there(later(house, 3))
+    ask(house, "diary", deed="note", subject="bin:fig", corrects=number, was=of_the_moment(house, number))
+    assert set() == there(later(house, 3))
+
+
+def test_a_handful_told_anew_speaks_instead_even_when_it_was_earlier(store):
+    house = fig(store)
+    squeeze(house, "crumbles")
+    number = next(e.number for e in house.store.diary(100))
+    ask(house, "squeeze", of="bin:fig", feel="holds", ago=HOUR, corrects=number, was=of_the_moment(house, number))
+    assert set() == there(later(house, 3))
+    assert [number] == [e.corrects for e in house.store.diary(100) if e.number != number]
+
+
+def test_correcting_an_older_handful_leaves_the_newer_one_speaking(store):
+    house = fig(store)
+    squeeze(house, "holds", ago=HOUR)
+    number = next(e.number for e in house.store.diary(100))
+    was = of_the_moment(house, number)
+    squeeze(house, "crumbles")
+    ask(house, "diary", deed="note", subject="bin:fig", corrects=number, was=was)
+    assert there(later(house, 3))
