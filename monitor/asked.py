@@ -18,13 +18,17 @@ from monitor.alarms.cycle import Alarm, Transition
 from monitor.alarms.holds import Shelf, Work, shelf_key
 from monitor.alarms.quiet import Ended
 from monitor.checks.findings import AlarmKey, Kind, Subject
-from monitor.checks.squeezes import Squeeze
+from monitor.checks.squeezes import STATISTIC, Squeeze
 from monitor.diary import Deed, Entry
 from monitor.errors import BadValue
 from monitor.readings import Millis
 from monitor.reckoning import CLOCK_RIGHT
 from monitor.science.squeeze import Feel
 from monitor.store.promises import Request
+
+
+TAKEN_BACK = "the squeeze was taken back"
+"""Why an alarm ends that rested on a handful which was never squeezed."""
 
 
 class Desk(Protocol):
@@ -169,15 +173,26 @@ def _jot(desk: Desk, request: Request) -> None:
     """Writes the diary."""
     entry = entry_of(request)
     if entry is not None:
-        _speaks_no_longer(desk, request)
+        bed = _speaks_no_longer(desk, request)
+        if bed is not None:
+            _ends_what_it_raised(desk, bed)
         desk.diary.append(entry)
 
 
-def _speaks_no_longer(desk: Desk, request: Request) -> None:
-    """What a corrected handful said of its bed is forgotten, unless somebody has squeezed another since."""
+def _speaks_no_longer(desk: Desk, request: Request) -> str | None:
+    """What a corrected handful said of its bed is forgotten, unless somebody has squeezed another since: the bed's id then."""
     match _body(request).get("was"):
         case [str(name), int(at)] if (known := desk.squeezes.get(name)) is not None and known.at == at:
             del desk.squeezes[name]
+            return name.partition(":")[2].partition(".")[0]
+    return None
+
+
+def _ends_what_it_raised(desk: Desk, bed: str) -> None:
+    """The alarms of a bed that only a handful spoke for, which nobody squeezed: no other would ever end them."""
+    for key, alarm in list(desk.alarms.items()):
+        if key.subject.bed == bed and alarm.evidence.statistic == STATISTIC:
+            desk.put(key, None, cycle.remove(alarm, TAKEN_BACK, round_at=desk.now))
 
 
 def entry_of(request: Request) -> Entry | None:

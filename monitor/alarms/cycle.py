@@ -207,7 +207,7 @@ def unshelve(
 
 
 def remove(alarm: Alarm, cause: str, *, round_at: Millis) -> tuple[Transition, ...]:
-    """The end of an alarm whose subject or limit is gone; `cause` is `settings changed` or `limits changed`.
+    """The end of an alarm whose subject, limit or ground is gone; `cause` is `settings changed`, `limits changed`, or says it.
 
     No reading says so, so its time is the round's.
     """
