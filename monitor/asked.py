@@ -26,7 +26,6 @@ from monitor.reckoning import CLOCK_RIGHT
 from monitor.science.squeeze import Feel
 from monitor.store.promises import Request
 
-
 TAKEN_BACK = "the squeeze was taken back"
 """Why an alarm ends that rested on a handful which was never squeezed."""
 
