@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import math
 import struct
 import zlib
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from monitor.errors import BadValue
 
@@ -52,6 +53,16 @@ class Canvas:
                 colour=colour,
             )
 
+    def polygon(self, corners: Sequence[tuple[float, float]], *, colour: int) -> None:
+        """All dots whose middle lies inside a closed line through these corners (even-odd rule)."""
+        if len(corners) < 3:
+            return
+        top, foot = min(y for _, y in corners), max(y for _, y in corners)
+        for y in range(max(0, math.floor(top)), min(self.height, math.ceil(foot) + 1)):
+            cuts = sorted(_cuts(corners, y + 0.5))
+            for left, right in zip(cuts[::2], cuts[1::2], strict=True):
+                self.box(math.ceil(left - 0.5), y, math.ceil(right - 0.5), y + 1, colour=colour)
+
     def png(self) -> bytes:
         """The picture as PNG with a palette (ISO/IEC 15948, clauses 5 and 11): the same bytes for the same dots."""
         head = struct.pack(">IIBBBBB", self.width, self.height, 8, 3, 0, 0, 0)
@@ -59,6 +70,13 @@ class Canvas:
         colours = b"".join(bytes(colour) for colour in self.palette)
         parts = ((b"IHDR", head), (b"PLTE", colours), (b"IDAT", zlib.compress(rows, 9)), (b"IEND", b""))
         return _SIGNATURE + b"".join(_chunk(kind, data) for kind, data in parts)
+
+
+def _cuts(corners: Sequence[tuple[float, float]], y: float) -> Iterator[float]:
+    """Where a horizontal line crosses the edges; at a corner only the edge that goes on downwards counts."""
+    for (x, a), (to_x, b) in zip(corners, [*corners[1:], corners[0]], strict=True):
+        if (a <= y) != (b <= y):
+            yield x + (y - a) * (to_x - x) / (b - a)
 
 
 def _chunk(kind: bytes, data: bytes) -> bytes:

@@ -2,108 +2,78 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from html import escape
 
+from monitor.charts import colours
+from monitor.charts.chart import Band, Chart, Fan, Lane, Line, Mark
 from monitor.charts.curves import Point
-from monitor.errors import BadValue
-from monitor.readings import Millis
+from monitor.charts.layout import WIDE, KeyItem, Layout, Measure, nights_in, words_of_band
+from monitor.charts.shapes import SHAPES, Way
 
-LEFT, RIGHT, TOP, BOTTOM = 44.0, 8.0, 16.0, 20.0
-"""Room for values at the left, marks at the top and times at the foot, in px."""
-
-
-@dataclass(frozen=True, slots=True)
-class Line:
-    """One zone's line: its name, its place in the style sheet (0, 1, …: dash and colour), and its unbroken pieces."""
-
-    name: str
-    style: int
-    pieces: tuple[tuple[Point, ...], ...]
+SIZE = 5.0
+"""Half the width of a mark, px."""
 
 
-@dataclass(frozen=True, slots=True)
-class Band:
-    """A range of values that means something, such as "comfort"; `kind` is its class in the style sheet."""
+def draw(chart: Chart, size: Measure = WIDE, *, alone: bool = False, classes: str = "") -> str:
+    """The chart as one `<svg>` element, the same text for the same chart; all words are escaped.
 
-    kind: str
-    low: float
-    high: float
-
-
-@dataclass(frozen=True, slots=True)
-class Mark:
-    """Something that happened: a letter or sign to see, its class, and what is read out."""
-
-    at: Millis
-    kind: str
-    sign: str
-    words: str
-
-
-@dataclass(frozen=True, slots=True)
-class Chart:
-    """What one picture shows, start <= time < end and low to high, with the words for those who cannot see it."""
-
-    name: str
-    words: str
-    start: Millis
-    end: Millis
-    low: float
-    high: float
-    lines: Sequence[Line] = ()
-    bands: Sequence[Band] = ()
-    nights: Sequence[tuple[Millis, Millis]] = ()
-    marks: Sequence[Mark] = ()
-    values: Sequence[tuple[float, str]] = ()
-    times: Sequence[tuple[Millis, str]] = ()
-
-    def __post_init__(self) -> None:
-        if not self.start < self.end or not self.low < self.high:
-            raise BadValue("a chart has an earlier and a later end, and a lower and a higher one")
-
-
-def draw(chart: Chart, *, width: int = 720, height: int = 240) -> str:
-    """The chart as one `<svg>` element, the same text for the same chart; all words are escaped."""
-    frame = _Frame(chart, width, height)
+    `alone`: for a file of its own, with its style sheet inside. `classes` are further ones of the element.
+    """
+    where = Layout(chart, size)
+    width, height = f"{size.width:g}", f"{where.height:g}"
+    named = " ".join(filter(None, ("chart", classes)))
+    own = f' width="{width}" height="{height}"' if alone else ""
     parts = [
-        f'<svg xmlns="http://www.w3.org/2000/svg" class="chart" role="img" viewBox="0 0 {width} {height}">',
+        f'<svg xmlns="http://www.w3.org/2000/svg" class="{escape(named)}" role="img" viewBox="0 0 {width} {height}"{own}>',
         f"<title>{escape(chart.name)}</title><desc>{escape(chart.words)}</desc>",
-        *_ground(frame),
-        *_axes(frame),
-        *(shape for line in chart.lines for shape in _line(frame, line)),
-        *(_mark(frame, mark) for mark in chart.marks if chart.start <= mark.at < chart.end),
+        f"<style>{colours.sheet()}</style>" if alone else "",
+        f'<rect class="paper" x="0" y="0" width="{width}" height="{height}"/>',
+        *(_heading(chart, size) if size.title else ()),
+        *(part for n in range(len(chart.panels)) for part in _panel(where, n)),
+        *(part for n, lane in enumerate(chart.lanes) for part in _lane(where, n, lane)),
+        *_times(where),
+        *(part for item in where.key for part in _key(item)),
         "</svg>",
     ]
     return "".join(parts)
 
 
-@dataclass(frozen=True, slots=True)
-class _Frame:
-    chart: Chart
-    width: int
-    height: int
-
-    def x(self, at: Millis) -> float:
-        share = (at - self.chart.start) / (self.chart.end - self.chart.start)
-        return LEFT + min(1.0, max(0.0, share)) * (self.width - LEFT - RIGHT)
-
-    def y(self, value: float) -> float:
-        share = (value - self.chart.low) / (self.chart.high - self.chart.low)
-        return self.height - BOTTOM - min(1.0, max(0.0, share)) * (self.height - TOP - BOTTOM)
-
-    def spot(self, at: Millis, value: float) -> str:
-        return f"{self.x(at):.1f},{self.y(value):.1f}"
+def _heading(chart: Chart, size: Measure) -> Iterator[str]:
+    yield f'<text class="name" x="4" y="{size.row * 0.9:.1f}">{escape(chart.name)}</text>'
 
 
-def _ground(frame: _Frame) -> Iterator[str]:
-    left, right = frame.x(frame.chart.start), frame.x(frame.chart.end)
-    floor, roof = frame.y(frame.chart.low), frame.y(frame.chart.high)
-    for dusk, dawn in frame.chart.nights:
-        yield _box("night", frame.x(dusk), roof, frame.x(dawn), floor)
-    for band in frame.chart.bands:
-        yield _box(escape(band.kind), left, frame.y(band.high), right, frame.y(band.low))
+# ── a panel ───────────────────────────────────────────────────────────────────────────────────────────────────
+
+
+def _panel(where: Layout, n: int) -> Iterator[str]:
+    panel = where.chart.panels[n]
+    top, foot = where.panels[n]
+    yield f'<g class="panel"><text class="word" x="{where.left:.1f}" y="{top - 5:.1f}">{escape(panel.name)}</text>'
+    for band in panel.bands:
+        yield _box(band.kind, where.left, _edge(where, n, band.high), where.right, _edge(where, n, band.low))
+    for dusk, dawn in nights_in(where.chart):
+        yield _box("night", where.x(dusk), top, where.x(dawn), foot)
+    for y, words in where.values(n):
+        yield f'<path class="grid" d="M{where.left:.1f} {y:.1f}H{where.right:.1f}"/>'
+        if words:
+            yield f'<text class="value" text-anchor="end" x="{where.left - 5:.1f}" y="{y + 4:.1f}">{escape(words)}</text>'
+    for band in panel.bands:
+        yield from _edges(where, n, band)
+    for fan in panel.fans:
+        yield from _fan(where, n, fan)
+    for line in panel.lines:
+        yield from _line(where, n, line)
+    for value, kind, words in words_of_band(panel):
+        y = min(where.y(n, value) + 12, foot - 3)
+        yield f'<text class="halo {kind}-word" x="{where.left + 5:.1f}" y="{y:.1f}">{escape(words)}</text>'
+    yield f'<path class="axis" d="M{where.left:.1f} {top:.1f}V{foot:.1f}H{where.right:.1f}"/></g>'
+
+
+def _edge(where: Layout, n: int, value: float) -> float:
+    panel = where.chart.panels[n]
+    return where.y(n, min(max(value, panel.low), panel.high))
 
 
 def _box(kind: str, left: float, top: float, right: float, foot: float) -> str:
@@ -111,33 +81,101 @@ def _box(kind: str, left: float, top: float, right: float, foot: float) -> str:
     return f'<rect class="{kind}" x="{left:.1f}" y="{top:.1f}" {size}/>'
 
 
-def _axes(frame: _Frame) -> Iterator[str]:
-    left, right = frame.x(frame.chart.start), frame.x(frame.chart.end)
-    floor = frame.y(frame.chart.low)
-    for value, words in frame.chart.values:
-        y = frame.y(value)
-        yield f'<path class="grid" d="M{left:.1f} {y:.1f}H{right:.1f}"/>'
-        yield f'<text class="value" text-anchor="end" x="{left - 4:.1f}" y="{y + 4:.1f}">{escape(words)}</text>'
-    for at, words in frame.chart.times:
-        yield f'<path class="tick" d="M{frame.x(at):.1f} {floor:.1f}v4"/>'
-        yield f'<text class="time" text-anchor="middle" x="{frame.x(at):.1f}" y="{floor + 16:.1f}">{escape(words)}</text>'
+def _edges(where: Layout, n: int, band: Band) -> Iterator[str]:
+    panel = where.chart.panels[n]
+    for value in (band.low, band.high):
+        if math.isfinite(value) and panel.low <= value <= panel.high:
+            y = where.y(n, value)
+            yield f'<path class="{band.kind}-edge" d="M{where.left:.1f} {y:.1f}H{where.right:.1f}"/>'
 
 
-def _line(frame: _Frame, line: Line) -> Iterator[str]:
-    yield f'<g class="line line-{line.style}"><title>{escape(line.name)}</title>'
+def _line(where: Layout, n: int, line: Line) -> Iterator[str]:
+    yield f'<g class="line line-{line.style % len(colours.LIGHT.lines)}"><title>{escape(line.name)}</title>'
     for piece in line.pieces:
+        at = [where.x(point.at) for point in piece]
         if len(piece) == 1:
-            # A lone point has no length: without a dot it would not be seen.
-            yield f'<circle r="1.5" cx="{frame.x(piece[0].at):.1f}" cy="{frame.y(piece[0].mean):.1f}"/>'
-        upper = [frame.spot(point.at, point.high) for point in piece]
-        lower = [frame.spot(point.at, point.low) for point in reversed(piece)]
-        yield f'<polygon class="spread" points="{" ".join(upper + lower)}"/>'
-        means = " ".join(frame.spot(point.at, point.mean) for point in piece)
-        yield f'<polyline class="mean" fill="none" points="{means}"/>'
+            # A lone point has no length: without a dot and a little width it would not be seen.
+            yield f'<circle r="2" cx="{at[0]:.1f}" cy="{where.y(n, piece[0].mean):.1f}"/>'
+            yield from _spread(where, n, (*piece, *piece), at=[at[0] - 1, at[0] + 1])
+            continue
+        yield from _spread(where, n, piece, at=at)
+        means = " ".join(f"{x:.1f},{where.y(n, point.mean):.1f}" for x, point in zip(at, piece, strict=True))
+        yield f'<polyline class="mean" points="{means}"/>'
     yield "</g>"
 
 
-def _mark(frame: _Frame, mark: Mark) -> str:
-    place = f'x="{frame.x(mark.at):.1f}" y="{TOP - 4:.1f}"'
-    words = f"<title>{escape(mark.words)}</title>{escape(mark.sign)}"
-    return f'<text class="mark {escape(mark.kind)}" text-anchor="middle" {place}>{words}</text>'
+def _spread(where: Layout, n: int, piece: Sequence[Point], *, at: Sequence[float]) -> Iterator[str]:
+    if any(point.low < point.high for point in piece):
+        upper = [f"{x:.1f},{where.y(n, point.high):.1f}" for x, point in zip(at, piece, strict=True)]
+        lower = [f"{x:.1f},{where.y(n, point.low):.1f}" for x, point in zip(at, piece, strict=True)]
+        yield f'<polygon class="spread" points="{" ".join([*upper, *reversed(lower)])}"/>'
+
+
+def _fan(where: Layout, n: int, fan: Fan) -> Iterator[str]:
+    if not fan.likely:
+        return
+    at = [where.x(one.at) for one in fan.likely]
+    upper = [f"{x:.1f},{where.y(n, one.high):.1f}" for x, one in zip(at, fan.likely, strict=True)]
+    lower = [f"{x:.1f},{where.y(n, one.low):.1f}" for x, one in zip(at, fan.likely, strict=True)]
+    middle = " ".join(f"{x:.1f},{where.y(n, one.middle):.1f}" for x, one in zip(at, fan.likely, strict=True))
+    yield f'<g class="line line-{fan.style % len(colours.LIGHT.lines)}"><title>{escape(fan.name)}</title>'
+    yield f'<polygon class="fan" points="{" ".join([*upper, *reversed(lower)])}"/>'
+    yield f'<polyline class="middle" points="{middle}"/></g>'
+
+
+# ── what happened, when, and the key ──────────────────────────────────────────────────────────────────────────
+
+
+def _lane(where: Layout, n: int, lane: Lane) -> Iterator[str]:
+    y, chart = where.lanes[n], where.chart
+    place = f'text-anchor="end" x="{where.left - 5:.1f}" y="{y + 4:.1f}"'
+    yield f'<g class="lane"><text class="word" {place}>{escape(lane.name)}</text>'
+    yield f'<path class="grid" d="M{where.left:.1f} {y:.1f}H{where.right:.1f}"/>'
+    for span in lane.spans:
+        if span.end > chart.start and span.start < chart.end:
+            left, right = where.x(span.start), where.x(span.end)
+            size = f'width="{max(1.0, right - left):.1f}" height="6"'
+            words = f"<title>{escape(span.words)}</title>"
+            yield f'<rect class="span" x="{left:.1f}" y="{y - 3:.1f}" {size}>{words}</rect>'
+    for mark in lane.marks:
+        if chart.start <= mark.at < chart.end:
+            yield _mark(where, mark, y)
+    yield "</g>"
+
+
+def _mark(where: Layout, mark: Mark, y: float) -> str:
+    words = f"<title>{escape(mark.words)}</title>"
+    more = f'<text class="word" x="{where.x(mark.at) + 8:.1f}" y="{y + 4:.1f}">{mark.count}</text>'
+    return f"<g>{words}{shape(mark, where.x(mark.at), y)}{more if mark.count > 1 else ''}</g>"
+
+
+def shape(mark: Mark, x: float, y: float) -> str:
+    """A mark's shape with its middle at (x, y)."""
+    one = SHAPES[mark.kind]
+    corners = [(x + SIZE * a, y + SIZE * b) for a, b in one.corners]
+    path = "M" + "L".join(f"{a:.1f} {b:.1f}" for a, b in corners) + ("" if one.way is Way.STROKE else "Z")
+    return f'<path class="mark {one.way}" d="{path}"/>'
+
+
+def _times(where: Layout) -> Iterator[str]:
+    for x, middle, words in where.times():
+        yield f'<path class="tick" d="M{x:.1f} {where.axis:.1f}v4"/>'
+        if words:
+            y = where.axis + 17
+            yield f'<text class="time" text-anchor="middle" x="{middle:.1f}" y="{y:.1f}">{escape(words)}</text>'
+    now = where.chart.now
+    if now is not None and where.chart.start < now[0] < where.chart.end:
+        x = where.x(now[0])
+        words = f"<title>{escape(now[1])}</title>"
+        yield f'<path class="now" d="M{x:.1f} {where.top:.1f}V{where.axis:.1f}">{words}</path>'
+
+
+def _key(item: KeyItem) -> Sequence[str]:
+    words = f'y="{item.y + 4:.1f}">{escape(item.words)}</text>'
+    if item.line is not None:
+        line = f'<polyline class="mean" points="{item.x:.1f},{item.y:.1f} {item.x + 28:.1f},{item.y:.1f}"/>'
+        style = item.line % len(colours.LIGHT.lines)
+        return [f'<g class="line line-{style}">{line}<text x="{item.x + 34:.1f}" {words}</g>']
+    if item.kind is None:
+        return []
+    return [shape(Mark(0, item.kind, ""), item.x + 6, item.y), f'<text x="{item.x + 17:.1f}" {words}']

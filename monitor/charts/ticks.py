@@ -59,3 +59,29 @@ def _moments(day: date, hour: int, zone: ZoneInfo) -> set[Millis]:
     else:
         both = set() if skipped else {first, second}
     return {round(at.timestamp()) * SECOND for at in both}
+
+
+def nights(start: Millis, end: Millis, tz: str, *, dusk: int, dawn: int) -> list[tuple[Millis, Millis]]:
+    """Each night that touches start … end, from `dusk` o'clock to `dawn` o'clock of the next day by the clock in `tz`.
+
+    An hour that is skipped is the moment of the change, of one that comes twice the first counts.
+    """
+    zone = ZoneInfo(tz)
+    found = []
+    day, last = _date(start, zone) - timedelta(days=1), _date(end, zone)
+    while day <= last:
+        night = _first(day, dusk, zone), _first(day + timedelta(days=1), dawn, zone)
+        if night[0] < end and night[1] > start:
+            found.append(night)
+        day += timedelta(days=1)
+    return found
+
+
+def midnight(day: date, tz: str) -> Millis:
+    """The moment at which a day begins in `tz`."""
+    return _first(day, 0, ZoneInfo(tz))
+
+
+def _first(day: date, hour: int, zone: ZoneInfo) -> Millis:
+    wall = datetime(day.year, day.month, day.day, hour, tzinfo=zone)
+    return round(wall.timestamp()) * SECOND

@@ -76,3 +76,20 @@ def test_what_cannot_be_drawn_is_refused_and_nothing_has_changed():
     for width, height, palette in ((0, 1, [PAPER]), (1, 4097, [PAPER]), (1, 1, []), (1, 1, [PAPER] * 257)):
         with pytest.raises(BadValue):
             Canvas(width, height, palette)
+
+
+@given(st.lists(st.tuples(st.floats(-5, 45), st.floats(-5, 35)), min_size=3, max_size=7))
+def test_a_polygon_holds_the_dots_whose_middle_lies_inside(corners):
+    # Even-odd rule by pillow's own geometry would round; each dot's middle is judged by a ray instead.
+    drawn = canvas()
+    drawn.polygon(corners, colour=1)
+    edges = list(zip(corners, [*corners[1:], corners[0]], strict=True))
+
+    def crossed(x, y):
+        cuts = [a + (y - b) * (c - a) / (d - b) for (a, b), (c, d) in edges if (b <= y) != (d <= y)]
+        return {sum(cut < x + near for cut in cuts) % 2 == 1 for near in (-1e-6, 1e-6)}
+
+    found = inked(decoded(drawn))
+    for x in range(40):
+        for y in range(30):
+            assert ((x, y) in found) in crossed(x + 0.5, y + 0.5)

@@ -2,7 +2,7 @@
 
 import itertools
 import math
-from datetime import datetime
+from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 import pandas as pd
@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.charts.ticks import days, hours, values
+from monitor.charts.ticks import days, hours, midnight, nights, values
 from monitor.errors import BadValue
 from monitor.readings import HOUR
 
@@ -67,3 +67,22 @@ def test_axes_that_cannot_be_are_refused():
             values(*odd)
     with pytest.raises(BadValue):
         hours(0, HOUR, LISBON, every=5)
+
+
+@pytest.mark.parametrize(
+    ("tz", "change"), [(LISBON, "2026-03-29"), (LISBON, "2026-10-25"), ("America/Santiago", "2026-09-06")]
+)
+def test_nights_begin_and_end_by_the_clock_through_both_changes(tz, change):
+    day = pd.Timestamp(f"{change}T12:00", tz=tz)
+    start, end = ms(f"{(day - pd.Timedelta('36h')).date()}", tz), ms(f"{(day + pd.Timedelta('60h')).date()}", tz)
+    found = nights(start, end, tz, dusk=22, dawn=6)
+    hands = [tuple(datetime.fromtimestamp(t / 1000, ZoneInfo(tz)).hour for t in night) for night in found]
+    assert {(22, 6)} == set(hands)
+    assert {7 * HOUR, 8 * HOUR} == {b - a for a, b in found} or {9 * HOUR, 8 * HOUR} == {b - a for a, b in found}
+    assert all(a < end and b > start for a, b in found)
+    assert found[0][0] < start < found[0][1], "the night in which it begins is there"
+
+
+def test_a_day_begins_where_pandas_says_also_where_midnight_is_skipped():
+    first = pd.Timestamp("2026-09-06").tz_localize("America/Santiago", nonexistent="shift_forward")
+    assert int(first.timestamp() * 1000) == midnight(date(2026, 9, 6), "America/Santiago")
