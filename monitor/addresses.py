@@ -67,6 +67,8 @@ class Page:
     address: str | None = None
     passphrase: Secret | None = None
     asks: bool = False
+    asks_for: str = "everything"
+    """What it is asked for: `everything`, or `acting` alone."""
 
 
 @dataclass(frozen=True, slots=True)

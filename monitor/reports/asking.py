@@ -105,6 +105,15 @@ def asked_text(facts: AskedShape, saying: Saying) -> str:
     return f"{facts['who']} says: alarm {facts['alarm']}{about} is {what}{until}{note}.\n{facts['sentence']}"
 
 
+def answered_text(asked: Asked, rules: Rules, *, taken_up: bool) -> str:
+    """The same for whoever is shown the next page: what was answered, and what became or will become of it."""
+    saying = Saying(rules, asked.at)
+    until = f" until {saying.clock(asked.until)}" if asked.until is not None else ""
+    waits = "" if taken_up else "It waits for the next round. "
+    what = f"{_about(asked, saying)} is {_SAID[asked.what]}{until}, says {asked.who}."
+    return f"{what} {waits}{_BECOMES[asked.what](asked)}"
+
+
 _SAID = {
     "seen": "seen",
     "done": "done",

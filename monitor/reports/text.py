@@ -39,7 +39,7 @@ def now_text(facts: NowShape, saying: Saying) -> str:
     aside = [order for order in facts["to_do"] if order["shelved"]]
     urgent = [order for order in facts["to_do"] if order["urgent"] and not order["shelved"]]
     later = [order for order in facts["to_do"] if not order["urgent"] and not order["shelved"]]
-    lines = [f"{facts['site']} at {saying.clock(saying.at)}. {_rounds(facts, saying)}"]
+    lines = [f"{facts['site']} at {saying.clock(saying.at)}. {rounds_text(facts, saying)}"]
     lines += [facts["clock"]["sentence"]] if facts["clock"] else []
     lines += _block("Urgent", (line for o in urgent for line in _order(o)))
     lines += _block("To do", (line for o in later for line in _order(o)))
@@ -51,7 +51,7 @@ def now_text(facts: NowShape, saying: Saying) -> str:
         lines += ["", "Nothing needs doing." if facts["watching"] else "Nothing was to do when last looked at."]
     lines += _block("The bins", (line for bed in facts["bins"] for line in _bin(bed, saying)))
     lines += _block("The mats", (mat["sentence"] for mat in facts["mats"]))
-    lines += _block("The air", (_air(air, saying) for air in facts["air"]))
+    lines += _block("The air", (air_text(air, saying) for air in facts["air"]))
     lines += _block("Also", (note["sentence"] for note in facts["notes"]))
     return "\n".join(lines)
 
@@ -61,7 +61,8 @@ def _block(title: str, lines: Iterable[str]) -> list[str]:
     return ["", title, *(f"  {line}" for line in found)] if found else []
 
 
-def _rounds(facts: NowShape, saying: Saying) -> str:
+def rounds_text(facts: NowShape, saying: Saying) -> str:
+    """When it was last judged, and whether somebody still does."""
     last = facts["last_round"]
     if last is None:
         return "Nobody watches: no round was ever judged here. Start `vermistat run`."
@@ -89,16 +90,18 @@ def _how_to_answer(number: int) -> str:
 
 def _bin(bed: BinShape, saying: Saying) -> Iterator[str]:
     yield f"{bed['name']}: {bed['sentence']}"
-    yield IN + "; ".join(_zone(zone, saying) for zone in bed["zones"])
+    yield IN + "; ".join(zone_text(zone, saying) for zone in bed["zones"])
 
 
-def _zone(zone: ZoneShape, saying: Saying) -> str:
+def zone_text(zone: ZoneShape, saying: Saying) -> str:
+    """A zone with what it measures: "near 21.2 °C, 40 s ago"."""
     role = NOT_JUDGED.get(Role(zone["role"]), "at the mat" if zone["role"] == Role.AT_THE_MAT else "")
     name = f"{zone['id']} ({role})" if role and role != zone["id"] else zone["id"]
     return f"{name} {_values(zone['values'], saying)}"
 
 
-def _air(air: AirShape, saying: Saying) -> str:
+def air_text(air: AirShape, saying: Saying) -> str:
+    """The air of a place: "Shed: 11.1 °C and 77 %RH humidity, 6 s ago"."""
     return f"{air['name']}: {_values(air['values'], saying)}"
 
 
@@ -219,7 +222,7 @@ def why_text(facts: WhyShape, saying: Saying) -> str:
     lines += _block("What was advised", _advised(facts["advice"], saying))
     lines += _block("With every caution", _cautions(facts["advice"]))
     lines += _block(
-        "Who was told, and who was not", (line for told in facts["told"] for line in _told(told, saying))
+        "Who was told, and who was not", (line for told in facts["told"] for line in told_text(told, saying))
     )
     if not facts["told"]:
         lines += ["", "Nobody was told: the settings named nobody."]
@@ -266,7 +269,8 @@ def _cautions(orders: Sequence[OrderShape]) -> Iterator[str]:
     return (sourced(caution) for caution in dict.fromkeys(c for order in orders for c in order["cautions"]))
 
 
-def _told(told: ToldShape, saying: Saying) -> Iterator[str]:
+def told_text(told: ToldShape, saying: Saying) -> Iterator[str]:
+    """Whether one person was told of a step, why, and what became of the notice: a line each."""
     until = f" until {_when(told['until'], saying)}" if told["until"] else ""
     yield (
         f"{_when(told['at'], saying)}  {told['person']}, of “{told['event']}”: {told['verdict']}{until}."

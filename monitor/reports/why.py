@@ -34,8 +34,10 @@ SHOWN = 8
 """So many readings from before the alarm are shown, evenly spread."""
 
 
-def why_facts(store: Store, rules: Rules, number: int, at: Millis) -> WhyShape | None:
-    """The story of one alarm; None when no step of this number is found."""
+def why_facts(store: Store, rules: Rules, number: int, at: Millis, *, by_command: bool = True) -> WhyShape | None:
+    """The story of one alarm; None when no step of this number is found. `by_command` says how it is answered in a
+    terminal.
+    """
     story = store.story(number)
     steps, decisions = story.transitions, story.decisions
     if not steps:
@@ -50,7 +52,7 @@ def why_facts(store: Store, rules: Rules, number: int, at: Millis) -> WhyShape |
         "place": key.subject.place,
         "condition": str(key.condition),
         "state": str(alarm.state if alarm else State.NORMAL),
-        "sentence": _standing(alarm, steps, saying) if alarm else _ended(last, saying),
+        "sentence": _standing(alarm, steps, saying, by_command=by_command) if alarm else _ended(last, saying),
         "readings": list(_readings(store, steps, rules)),
         "evidence": [_evidence(s, e, saying) for s in steps if (e := s.evidence) is not None],
         "steps": [_step(step) for step in steps],
@@ -63,18 +65,18 @@ def why_facts(store: Store, rules: Rules, number: int, at: Millis) -> WhyShape |
 # ── how it stands ─────────────────────────────────────────────────────────────────────────────────────────────
 
 
-def _standing(alarm: Alarm, steps: Sequence[Transition], saying: Saying) -> str:
-    answer = f"`vermistat seen {alarm.number}`, or `vermistat done {alarm.number}` when it is done."
-    since = saying.clock(alarm.since)
+def _standing(alarm: Alarm, steps: Sequence[Transition], saying: Saying, *, by_command: bool) -> str:
+    how = f": `vermistat seen {alarm.number}`, or `vermistat done {alarm.number}` when it is done."
+    answer, since = how if by_command else ".", saying.clock(alarm.since)
     if alarm.state is State.RETURNED:
-        return f"It was over {saying.when(alarm.changed_at)}, but nobody has seen it yet: {answer}"
+        return f"It was over {saying.when(alarm.changed_at)}, but nobody has seen it yet{answer}"
     if alarm.state is State.ACKNOWLEDGED:
         seen = next(s for s in reversed(steps) if s.event is Event.ACKNOWLEDGED)
         said = f"It stands since {since}; {seen.who} saw it {saying.when(seen.at)}."
     elif needs_acknowledgement(alarm):
-        said = f"It stands since {since} and waits for an answer: {answer}"
+        said = f"It stands since {since} and waits for an answer{answer}"
     else:
-        said = f"It stands since {since}. It may be answered, but need not be: {answer}"
+        said = f"It stands since {since}. It may be answered, but need not be{answer}"
     return f"{said}{_ends(alarm, saying)}{_untold(alarm, saying)}"
 
 

@@ -144,7 +144,7 @@ class Guard:
 
     def _cookie(self, visit: str) -> str:
         secure = "; Secure" if self._secure else ""
-        return f"{COOKIE}={visit}; Path=/; HttpOnly; SameSite=Strict{secure}"
+        return f"{COOKIE}={visit}; Path=/; HttpOnly; SameSite=Lax{secure}"
 
 
 def _visit(headers: Headers) -> tuple[str, bool]:

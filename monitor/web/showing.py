@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from functools import lru_cache
 from hashlib import sha256
@@ -11,7 +12,7 @@ from urllib.parse import urlsplit
 
 import jinja2
 from anyio import from_thread
-from markupsafe import Markup
+from markupsafe import Markup, escape
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
@@ -32,6 +33,19 @@ _pages = jinja2.Environment(
     trim_blocks=True,
     lstrip_blocks=True,
 )
+
+
+_COMMAND, _UNIT = re.compile(r"`([^`]+)`"), re.compile(r"(?<=\d) (?=(?:°[CF]|%|h|min|s|L|kg|kWh|W)(?!\w))")
+
+
+def said(text: str) -> Markup:
+    """A sentence as a page shows it: its commands (between backticks) as such, a number never parted from its unit."""
+    kept = _UNIT.sub("\N{NO-BREAK SPACE}", str(escape(text)))
+    return Markup(_COMMAND.sub(r"<code>\1</code>", kept))  # noqa: S704 (escaped here)
+
+
+_pages.filters["said"] = said
+_pages.filters["opening"] = lambda text: text[:1].upper() + text[1:]
 
 
 def desk_of(request: Request) -> Desk:
@@ -60,10 +74,19 @@ def _everywhere(request: Request) -> Mapping[str, object]:
         "places": [(path, name) for path, name in PLACES if path in routes],
         "now": words.clock_time(now, site.timezone, now),
         "static": _static,
+        "has": lambda path: path in request.app.state.paths,
+        "just_said": lambda: _just_said(request),
+        "leave": request.app.state.doors.passphrase is not None and request.state.keeper,
         "csrf": lambda: Markup('<input type="hidden" name="{}" value="{}">').format(
             FIELD, token_of(request.app.state.key, request.state.visit)
         ),
     }
+
+
+def _just_said(request: Request) -> str:
+    """What was done just before, for whoever comes to a page; a live page that renews itself must not take it away."""
+    comes = request.headers.get("sec-fetch-mode", "navigate") == "navigate"
+    return request.app.state.told.hear(request.state.visit) if comes else ""
 
 
 @lru_cache

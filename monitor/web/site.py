@@ -17,23 +17,26 @@ from starlette.staticfiles import StaticFiles
 from monitor.addresses import Page
 from monitor.web import pages
 from monitor.web.desk import Desk
+from monitor.web.doors import Door, Doors
 from monitor.web.guard import Guard, names_of
 from monitor.web.showing import HERE, render
+from monitor.web.told import Told
 
 
 def site(desk: Desk, where: Page, *, key: bytes) -> Starlette:
     """Everything that is served of this desk. `key` is 32 random bytes that forms and links are signed with."""
-    routes = _routes()
+    routes, doors = _routes(), Doors(desk, where, key=key)
+    secure = bool(where.address and where.address.startswith("https:"))
     app = Starlette(
         routes=[*routes, Mount("/static", _Kept(directory=HERE / "static"))],
         middleware=[
-            Middleware(
-                Guard, names=names_of(where), secure=bool(where.address and where.address.startswith("https:"))
-            )
+            Middleware(Guard, names=names_of(where), secure=secure),
+            Middleware(Door, doors=doors),
         ],
         exception_handlers={HTTPException: _refused, Exception: _broke},
     )
     app.state.desk, app.state.key, app.state.where = desk, key, where
+    app.state.doors, app.state.told, app.state.secure = doors, Told(), secure
     app.state.paths = {route.path for route in routes if isinstance(route, Route)}
     return app
 

@@ -48,7 +48,7 @@ def test_every_answer_says_what_a_browser_may_load(house):
         answer.headers[n] for n in ("x-content-type-options", "referrer-policy", "cache-control")
     )
     cookie = answer.headers["set-cookie"]
-    assert cookie.startswith(COOKIE + "=") and "HttpOnly" in cookie and "SameSite=Strict" in cookie
+    assert cookie.startswith(COOKIE + "=") and "HttpOnly" in cookie and "SameSite=Lax" in cookie
     assert "server" not in answer.headers
 
 
