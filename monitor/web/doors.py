@@ -37,11 +37,13 @@ class Doors:
     """What is needed to come in. Without a passphrase everything is open to whoever reaches the page."""
 
     def __init__(
-        self, desk: Desk, where: Page, *, key: bytes, patience: Callable[[], float] = Patience().now
+        self, desk: Desk, where: Page, *, key: bytes, patience: Callable[[], float] | None = None
     ) -> None:
         self._desk, self._key = desk, key
         self._reading_is_open = where.passphrase is None or where.asks_for == "acting"
-        self.passphrase = Passphrase(where.passphrase, key, patience=patience) if where.passphrase else None
+        self.passphrase = (
+            Passphrase(where.passphrase, key, patience=patience or Patience().now) if where.passphrase else None
+        )
         self._lock = threading.Lock()
 
     def is_keeper(self, visit: str, cookie: str) -> bool:
