@@ -23,16 +23,16 @@ LATER: Millis = 10 * MINUTE
 
 
 def diary_facts(
-    store: Store, rules: Rules, at: Millis, *, bed: str | None = None, since: Millis | None = None
+    store: Store, rules: Rules, at: Millis, *, bed: str | None = None, since: Millis | None = None, most: int = SHOWN
 ) -> DiaryListShape:
-    """The entries of a bin (None: of everything) from `since` on (None: the newest SHOWN)."""
+    """The entries of a bin (None: of everything) from `since` on (None: the newest `most`)."""
     saying = Saying(rules, at)
     kept = store.diary(EVERY)
     waiting = [e for r in store.asked() if r.what == "diary" and (e := entry_of(r)) is not None]
     corrected = corrected_by([*kept, *waiting])
     every = sorted([*((e, False) for e in kept), *((e, True) for e in waiting)], key=lambda pair: pair[0].at)
     mine = [(e, w) for e, w in every if bed is None or _of(rules, bed, e)]
-    shown = mine[-SHOWN:] if since is None else [(e, w) for e, w in mine if e.at >= since]
+    shown = mine[-most:] if since is None else [(e, w) for e, w in mine if e.at >= since]
     entries = [_jotting(e, saying, corrected, waits=waits) for e, waits in shown]
     return {
         "at": instant(at),
