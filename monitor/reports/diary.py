@@ -23,7 +23,13 @@ LATER: Millis = 10 * MINUTE
 
 
 def diary_facts(
-    store: Store, rules: Rules, at: Millis, *, bed: str | None = None, since: Millis | None = None, most: int = SHOWN
+    store: Store,
+    rules: Rules,
+    at: Millis,
+    *,
+    bed: str | None = None,
+    since: Millis | None = None,
+    most: int = SHOWN,
 ) -> DiaryListShape:
     """The entries of a bin (None: of everything) from `since` on (None: the newest `most`)."""
     saying = Saying(rules, at)

@@ -78,6 +78,8 @@ def filled(rules: Rules, form: Mapping[str, str], now: Millis) -> Filled:
     sent.check("note", lambda: check_note(note))
     nobody: str | None = None
     who = sent.read("who", lambda: who_asks(rules, form.get("who") or None), nobody)
+    if "who" in sent.wrong and not form.get("who"):
+        sent.wrong["who"] = "Choose who did it."
     when, twice = _when(form, sent, rules.site.timezone, now)
     if did == SQUEEZED:
         feel = form.get("feel", "")

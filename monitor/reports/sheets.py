@@ -8,11 +8,11 @@ from itertools import groupby
 
 from monitor import words
 from monitor.checks.findings import Kind
+from monitor.readings import Millis
 from monitor.reports.diary import LATER
 from monitor.reports.entering import SQUEEZED, About, Offer
 from monitor.reports.saying import Saying, millis
 from monitor.reports.shapes import JottingShape
-from monitor.readings import Millis
 
 FIRST = ("fed", "watered", SQUEEZED, "looked", "bedding", "note")
 """What is written most often, offered first of a bin (proposal)."""

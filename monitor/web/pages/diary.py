@@ -14,9 +14,9 @@ from monitor import keeper, words
 from monitor.alarms.holds import works_in
 from monitor.deeds import SITE
 from monitor.errors import RequestError
-from monitor.readings import HOUR, MINUTE
+from monitor.readings import MINUTE
 from monitor.reports.diary import SHOWN, diary_facts
-from monitor.reports.entering import LABELS, NOW, SQUEEZED, About, Offer, abouts, times
+from monitor.reports.entering import NOW, SQUEEZED, About, Offer, abouts, times
 from monitor.reports.filling import NOT_SO, Filled, as_form, filled, write
 from monitor.reports.saying import Saying
 from monitor.reports.shapes import JottingShape
@@ -84,9 +84,11 @@ def entry(request: Request) -> Response:
         kept = _kept(desk, request.path_params["number"])
         old = as_form(kept, desk.rules())
         if asked.get("did"):
-            old = {name: value for name, value in old.items() if name in ("note", "own", "when", "part")} | form | {
-                "when": old["when"]
-            }
+            old = (
+                {name: value for name, value in old.items() if name in ("note", "own", "when", "part")}
+                | form
+                | {"when": old["when"]}
+            )
         form = old
     if not _offer(desk.rules(), form):
         if kept is None:
@@ -106,14 +108,21 @@ def anew(request: Request) -> Response:
 
 
 def _kept(desk: Desk, number: int) -> JottingShape:
-    found = [e for e in diary_facts(desk.store, desk.rules(), desk.now(), most=MOST)["entries"] if e["number"] == number]
+    found = [
+        e for e in diary_facts(desk.store, desk.rules(), desk.now(), most=MOST)["entries"] if e["number"] == number
+    ]
     if not found:
         raise HTTPException(404, f"The diary has no entry {number}.")
     return found[0]
 
 
 def _form(
-    request: Request, form: Mapping[str, str], *, kept: JottingShape | None = None, sent: Filled | None = None, said: str = ""
+    request: Request,
+    form: Mapping[str, str],
+    *,
+    kept: JottingShape | None = None,
+    sent: Filled | None = None,
+    said: str = "",
 ) -> Response:
     desk = desk_of(request)
     rules, at = desk.rules(), desk.now()
