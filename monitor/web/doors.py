@@ -8,9 +8,10 @@ import threading
 from collections.abc import Callable
 from urllib.parse import parse_qs, quote
 
+from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import Headers
 from starlette.requests import cookie_parser
-from starlette.responses import PlainTextResponse, RedirectResponse
+from starlette.responses import RedirectResponse
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from monitor.addresses import Page
@@ -20,6 +21,7 @@ from monitor.readings import Millis
 from monitor.store.promises import Standing
 from monitor.web.desk import Desk
 from monitor.web.passphrase import Passphrase, place_of
+from monitor.web.problem import problem
 
 COOKIE = "vermistat_keeper"
 BY = "by"
@@ -100,7 +102,7 @@ class Door:
         if scope["type"] == "http":
             keeper = self._is_keeper(scope)
             scope["state"]["keeper"] = keeper
-            if not self._may(scope, keeper=keeper):
+            if not self._may(scope, keeper=keeper) and not await self._is_program(scope):
                 await _refusal(scope)(scope, receive, send)
                 return
         await self._app(scope, receive, send)
@@ -114,16 +116,18 @@ class Door:
         reads = scope["method"] in READS
         if keeper or path.startswith(OPEN) or (reads and self._doors.reads(keeper=keeper)):
             return True
-        if path.startswith(PROGRAMS):
-            return reads and self._is_program(scope)
         found = _ALARM.fullmatch(path)
         return found is not None and self._doors.link(seal_of(scope), int(found[1])) is not None
 
-    def _is_program(self, scope: Scope) -> bool:
+    async def _is_program(self, scope: Scope) -> bool:
+        """Whether a program says the passphrase with its question; reckoned where others do not wait for it."""
         kind, _, told = Headers(scope=scope).get("authorization", "").partition(" ")
-        word = self._doors.passphrase
+        word, path = self._doors.passphrase, scope["path"]
+        if word is None or kind.lower() != "bearer" or not path.startswith(PROGRAMS):
+            return False
         place = place_of(scope["client"][0] if scope.get("client") else None)
-        return kind.lower() == "bearer" and word is not None and word.is_told_by_program(told.strip(), place)
+        text = told.strip().encode("latin-1").decode("utf-8", "replace")
+        return await run_in_threadpool(word.is_told_by_program, text, place)
 
 
 def seal_of(scope: Scope) -> str:
@@ -136,8 +140,8 @@ def seal_of(scope: Scope) -> str:
 def _refusal(scope: Scope) -> ASGIApp:
     path: str = scope["path"]
     if path.startswith(PROGRAMS):
-        said = "This needs the keeper's passphrase: send it as `Authorization: Bearer …`.\n"
-        return PlainTextResponse(said, 401, {"WWW-Authenticate": "Bearer"})
+        said = "This needs the keeper's passphrase: send it as `Authorization: Bearer …`."
+        return problem(401, said, {"WWW-Authenticate": 'Bearer realm="vermistat"'})
     if scope["method"] not in READS:
         return RedirectResponse("/enter?to=/", 303)
     used = "&used=1" if seal_of(scope) else ""

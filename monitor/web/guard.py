@@ -16,10 +16,11 @@ from urllib.parse import urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.requests import Request
-from starlette.responses import PlainTextResponse
+from starlette.responses import PlainTextResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from monitor.addresses import Page
+from monitor.web.problem import problem
 
 log = logging.getLogger(__name__)
 
@@ -132,7 +133,7 @@ class Guard:
             await send(message)
 
         refused = self._refused(scope["method"], headers)
-        app: ASGIApp = PlainTextResponse(refused[1], refused[0]) if refused else self._app
+        app: ASGIApp = _answer(scope["path"], *refused) if refused else self._app
         await app(scope, receive, sent)
 
     def _refused(self, method: str, headers: Headers) -> tuple[int, str] | None:
@@ -145,6 +146,10 @@ class Guard:
     def _cookie(self, visit: str) -> str:
         secure = "; Secure" if self._secure else ""
         return f"{COOKIE}={visit}; Path=/; HttpOnly; SameSite=Lax{secure}"
+
+
+def _answer(path: str, status: int, said: str) -> Response:
+    return problem(status, said.strip()) if path.startswith("/api/") else PlainTextResponse(said, status)
 
 
 def _visit(headers: Headers) -> tuple[str, bool]:

@@ -39,7 +39,7 @@ QUERIES = {
 }
 
 
-def client_of(folder, *, units="metric", filled=True, now=NOW):
+def client_of(folder, *, units="metric", filled=True, now=NOW, page=None):
     """A client of the page of a site that has lived; its store is open as the daemon's is."""
     where = Site(folder, units=units)
     if filled:
@@ -52,7 +52,7 @@ def client_of(folder, *, units="metric", filled=True, now=NOW):
     desk = Desk(settings, store=store, now=lambda: now)
     desk.soon = lambda _request, within=0.0: False  # no round runs here
     return TestClient(
-        site(desk, Page(), key=bytes(32)), base_url="http://127.0.0.1", raise_server_exceptions=False
+        site(desk, page or Page(), key=bytes(32)), base_url="http://127.0.0.1", raise_server_exceptions=False
     ), store
 
 
