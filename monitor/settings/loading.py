@@ -93,15 +93,16 @@ def load(
     today: date | None = None,
     address_ok: AddressOk | None = None,
     need_secrets: bool = True,
+    instead: Mapping[FilePath, str] | None = None,
 ) -> Settings:
     """Settings out of one or several files. Raises SettingsError with every mistake, sorted by file and line.
 
     A folder stands for its *.yaml. `environ` is where secrets are looked for, `today` what no day of the file may
     lie beyond (None: that is not looked at), `address_ok` what the sender says about a channel's address. With
     `need_secrets` false (for `check`, which may be run by somebody who may not read them) a secret that is not
-    there is listed in `missing` instead of refused.
+    there is listed in `missing` instead of refused. `instead` holds texts that are read in place of files.
     """
-    reading = _Reading(_files(paths))
+    reading = _Reading(_files(paths), instead or {})
     paper, mistakes = reading.paper(), reading.mistakes
     files = tuple(reading.files)
     missing: list[str] = []
@@ -140,7 +141,8 @@ def _sorted(mistakes: Sequence[Mistake], paths: Sequence[FilePath]) -> list[str]
 class _Reading:
     """All files as one paper: those that are named, each followed by what it includes."""
 
-    def __init__(self, paths: Sequence[FilePath]) -> None:
+    def __init__(self, paths: Sequence[FilePath], instead: Mapping[FilePath, str]) -> None:
+        self._instead = instead
         self.texts: dict[str, str] = {}
         self.files: list[FilePath] = []
         self.folders: list[FilePath] = []
@@ -161,7 +163,7 @@ class _Reading:
 
     def _read(self, path: FilePath, *, included: bool) -> None:
         self.files.append(path)
-        data, spot, found = tree.read(path, self.texts)
+        data, spot, found = tree.read(path, self.texts, instead=self._instead.get(path))
         self.mistakes += found
         if data is None:
             self._whole = False

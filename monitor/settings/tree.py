@@ -1,4 +1,4 @@
-"""YAML → plain data and the place of every value. The only file that knows PyYAML.
+"""YAML → plain data and the place of every value. Nothing but this and `editing` knows PyYAML.
 
 Scalars stay text until a field asks for a number, a date or an hour: YAML 1.1 would turn 22:00 into 1320, `no`
 into false and 012 into 10. Built from the parser's events, without recursion, so that a hostile file costs
@@ -16,6 +16,7 @@ from typing import Any
 
 import yaml
 
+from monitor.errors import BadValue
 from monitor.settings.mistakes import Data, Mistake, Spot, hushed, quoted
 
 LOADER = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
@@ -27,7 +28,7 @@ DEEPEST = 12
 _ODD = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff\ufffe\uffff\ufeff]")
 _ODD_INDENTATION = re.compile("^ *(?:- *)*[\t\u00a0\u1680\u2000-\u200a\u202f\u205f\u3000]", re.MULTILINE)
 _BEGIN = "Begin with `site:` and `bins:`."
-_NOTHING = ("", "null", "Null", "NULL", "~")
+NOTHING = ("", "null", "Null", "NULL", "~")
 
 _TOO_DEEP = f"Values stand more than {DEEPEST} levels deep here."
 _NOT_NEEDED = "No key of ours needs that."
@@ -63,21 +64,32 @@ class _Refused(Exception):
 
 
 def read(
-    path: FilePath, texts: dict[str, str] | None = None
+    path: FilePath, texts: dict[str, str] | None = None, *, instead: str | None = None
 ) -> tuple[dict[str, Data] | None, Spot, list[Mistake]]:
     """The data of one file, where it stands, and what is wrong with it as YAML. No data: it cannot be read.
 
-    `texts` takes what was read, by the name of the file.
+    `texts` takes what was read, by the name of the file; `instead` is read in its place.
     """
     name = str(path)
     nowhere = Spot(name, 1, 1, 1, 1)
     try:
-        text = _text(path)
+        text = _text(path) if instead is None else _checked(instead)
         if texts is not None:
             texts[name] = text
         return _Builder(name).build(text)
     except _Refused as refused:
         return None, nowhere, [Mistake(name, *refused.mistake)]
+
+
+def parsed(text: str) -> dict[str, Data]:
+    """The data of a text without any mistake of YAML. Raises BadValue for every other."""
+    try:
+        data, _, mistakes = _Builder("").build(_checked(text))
+    except _Refused as refused:
+        raise BadValue(refused.mistake[2]) from None
+    if data is None or mistakes:
+        raise BadValue("a key is written twice")
+    return data
 
 
 def _text(path: FilePath) -> str:
@@ -217,7 +229,7 @@ class _Builder:
         if self.waits():
             self.stack[-1].key, self.stack[-1].key_at = event.value, (line, column)
         else:
-            nothing = event.style in (None, "") and event.value in _NOTHING
+            nothing = event.style in (None, "") and event.value in NOTHING
             self.put(None if nothing else event.value, line, column)
 
     def begin(self, line: int, column: int, *, mapping: bool) -> None:
