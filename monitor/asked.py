@@ -239,6 +239,18 @@ def _squeeze(desk: Desk, request: Request) -> None:
     desk.diary.append(entry)
 
 
+def _limits(desk: Desk, request: Request) -> None:
+    """Writes into the diary which limits somebody accepted, and why; that they hold is told by the settings themselves."""
+    body = _body(request)
+    said, subject = body.get("said"), body.get("subject", "")
+    if not isinstance(said, list) or not isinstance(subject, str):
+        return
+    text = "; ".join([*map(str, said), *filter(None, [request.note])])
+    desk.diary.append(
+        Entry(request.at, desk.now, request.who, Deed.LIMITS_CHANGED, subject, text, number=request.id)
+    )
+
+
 def _clock_right(_desk: Desk, _request: Request) -> None:
     """Changes nothing here: the clock was looked at before the round."""
 
@@ -252,6 +264,7 @@ HANDLERS: Mapping[str, Callable[[Desk, Request], object]] = {
     "unshelve": _unshelve,
     "working": _working,
     "squeeze": _squeeze,
+    "limits": _limits,
     CLOCK_RIGHT: _clock_right,
 }
 """By `what`. `shelve` and `later` carry `{"for": ms}`, `working` carries `{"bin": id, "for": ms}`, where 0 is done, and

@@ -9,7 +9,9 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from typing import Protocol
 
+from monitor.accepting import at_whose_wish
 from monitor.addresses import Secret
 from monitor.amendments import amendments, came_and_went, outline
 from monitor.errors import StoreError
@@ -19,7 +21,7 @@ from monitor.rules import Probe
 from monitor.settings import Settings
 from monitor.settings.restart import RESTART, needs_restart
 from monitor.settings.watching import Refused, Watch
-from monitor.store.promises import TakenUp, Taking, Versions
+from monitor.store.promises import Request, Requests, TakenUp, Taking, Versions
 from monitor.words import joined
 
 log = logging.getLogger(__name__)
@@ -30,8 +32,9 @@ LONG_ENOUGH = 8
 """Shorter pieces of a secret are words that stand in a file for other reasons."""
 
 
-def taking_of(settings: Settings, versions: Versions, *, at: Millis, who: str = THE_FILE) -> Taking:
-    """What taking up these settings changes of those in force."""
+def taking_of(settings: Settings, versions: Versions, *, at: Millis, asked: Sequence[Request] = ()) -> Taking:
+    """What taking up these settings changes of those in force; at whose wish, when one of the requests says so."""
+    who, why = at_whose_wish(asked, settings.digest) or (THE_FILE, "")
     before, after = versions.in_force(), outline(settings.rules, settings.was)
     changed = amendments(before.outline, after, settings.written) if before else ()
     came, went = came_and_went(before.outline, after) if before else ((), ())
@@ -46,6 +49,7 @@ def taking_of(settings: Settings, versions: Versions, *, at: Millis, who: str = 
         came=came,
         went=went,
         names=settings.was.without(before.outline.was) if before else settings.was,
+        why=why,
     )
 
 
@@ -63,6 +67,10 @@ def without_secrets(texts: Iterable[tuple[str, str]], secrets: Sequence[Secret])
     return tuple((name, starred(text, parts) if parts else text) for name, text in texts)
 
 
+class Kept(Versions, Requests, Protocol):
+    """What settings are taken up into, and who asked for what."""
+
+
 class Changing:
     """Holds which settings are in force, and says why newer ones are not.
 
@@ -74,7 +82,7 @@ class Changing:
         self,
         settings: Settings,
         *,
-        store: Versions,
+        store: Kept,
         now: Callable[[], Millis],
         change: Callable[[Settings, Callable[[], None]], None],
         use: Callable[[Settings, TakenUp], None],
@@ -125,7 +133,8 @@ class Changing:
         taken: list[TakenUp] = []
 
         def put() -> None:
-            taken.append(self._store.take_up(taking_of(wanted, self._store, at=self._now())))
+            asked = self._store.asked()
+            taken.append(self._store.take_up(taking_of(wanted, self._store, at=self._now(), asked=asked)))
 
         try:
             self._change(wanted, put)

@@ -35,6 +35,8 @@ class Deed(StrEnum):
     LOOKED = "looked"
     SQUEEZED = "squeezed"
     """A handful of bedding; the first word of the text is what it did (`science.squeeze.Feel`)."""
+    LIMITS_CHANGED = "limits changed"
+    """A limit was accepted from what was tried; the text says which, and why."""
     LEARNS_ANEW = "learns anew"
     """What was learned of a bed's heat is forgotten, because the keeper asked for it."""
 

@@ -209,16 +209,23 @@ def _that_tell(command: Command) -> None:
         "replay",
         looking_back.replay,
         "what other limits would have told over the days behind us",
-        "Judges them once more, by the limits in force and by those of another file. Changes nothing.",
+        "Judges them once more, by the limits in force and by others. Changes nothing, unless you accept what you see.",
+    )
+    others = replay.add_mutually_exclusive_group(required=True)
+    others.add_argument(
+        "--with", dest="other", type=Path, metavar="FILE", help="a copy of the settings with other limits"
+    )
+    others.add_argument(
+        "--set",
+        action="append",
+        metavar="LIMIT=VALUE",
+        help="one limit, delay or deadband: fig.temperature.comfort='20..28 °C' (more than once for more)",
     )
     replay.add_argument(
-        "--with",
-        dest="other",
-        type=Path,
-        required=True,
-        metavar="FILE",
-        help="a copy of the settings with other limits",
+        "--accept", action="store_true", help="write it into the settings; the earlier file is kept beside"
     )
+    _takes_who(replay)
+    _takes_words(replay, "a few words why, with --accept")
     replay.add_argument(
         "--days", type=looking_back.days, default=30, metavar="NUMBER", help="so many days (default: 30)"
     )

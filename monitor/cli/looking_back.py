@@ -39,6 +39,10 @@ def replay(options: argparse.Namespace) -> int:
     from monitor.reports.replaying import replay_facts, replay_text
     from monitor.settings import load
 
+    if options.set:
+        return _tried(options)
+    if options.accept:
+        raise RequestError("what another file says is not written into yours; name the limit with --set")
     settings, store, saying = opened(options)
     others = load([options.other], environ=os.environ, need_secrets=False).rules
     both = [bed for bed in settings.rules.bins if bed in others.bins]
@@ -48,6 +52,37 @@ def replay(options: argparse.Namespace) -> int:
     facts = replay_facts(
         store, settings.rules, others, at=saying.at, days=options.days, beds=beds, other=str(options.other)
     )
+    commands._print(options, facts, lambda: replay_text(facts, saying))
+    return commands.DONE
+
+
+def _tried(options: argparse.Namespace) -> int:
+    """`vermistat replay --set`, and with `--accept` what is written then."""
+    from monitor.accepting import accept
+    from monitor.reports.replaying import lines_of, replay_facts, replay_text
+    from monitor.settings.wishes import bins_that_differ, profiles_of, wish_of, wished
+    from monitor.site import load_settings
+
+    settings = load_settings(options.settings)
+    store = commands._open(settings)
+    saying = commands._saying(settings.rules, store)
+    profiles = profiles_of(settings)
+    would = wished(settings, [wish_of(one, settings.rules, profiles) for one in options.set], environ=os.environ)
+    theirs = bins_that_differ(settings.rules, would.settings.rules)
+    beds = [bed for bed in settings.rules.bins if bed in theirs and options.bin in (None, bed)]
+    said = ", ".join(wish.said for wish in would.wishes)
+    facts = replay_facts(
+        store, settings.rules, would.settings.rules, at=saying.at, days=options.days, beds=beds, other=said
+    )
+    facts["changes"] = lines_of(would)
+    if options.accept:
+        done = accept(store, settings.rules, would, who=options.who, why=" ".join(options.note), at=saying.at)
+        facts["accepted"] = {
+            "files": [str(file) for file in done.files],
+            "kept": [str(file) for file in done.kept],
+            "who": done.who,
+            "why": " ".join(options.note),
+        }
     commands._print(options, facts, lambda: replay_text(facts, saying))
     return commands.DONE
 

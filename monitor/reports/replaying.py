@@ -14,6 +14,7 @@ from monitor.readings import DAY, HOUR, Millis
 from monitor.replay import Lived, Replayed, only, replay
 from monitor.reports.saying import Saying, instant, millis
 from monitor.rules import Rules
+from monitor.settings.wishes import Wished
 from monitor.store.promises import Store
 
 WARMS_UP: Millis = 4 * DAY
@@ -45,9 +46,28 @@ class SideShape(TypedDict):
     by_hour: list[int]
 
 
+class LineShape(TypedDict):
+    """One line of a file that would be another; empty where none stands or would stand."""
+
+    file: str
+    line: int
+    old: str
+    new: str
+
+
+class AcceptedShape(TypedDict):
+    """What was written: the files, where the earlier ones are kept, and at whose wish."""
+
+    files: list[str]
+    kept: list[str]
+    who: str
+    why: str
+
+
 class ReplayShape(TypedDict):
     """`vermistat replay`: the days from `since` to `until`, by the limits in force and by the others; the episodes that only
-    the first would have (`gone`), and those that only the others would have (`new`).
+    the first would have (`gone`), and those that only the others would have (`new`). `changes` are the lines of the settings
+    that would make it so, with `--set`; `accepted` is what became of them, null when nothing was written.
     """
 
     since: str
@@ -58,6 +78,8 @@ class ReplayShape(TypedDict):
     others: SideShape
     gone: list[EpisodeShape]
     new: list[EpisodeShape]
+    changes: list[LineShape]
+    accepted: AcceptedShape | None
 
 
 def replay_facts(
@@ -78,6 +100,8 @@ def replay_facts(
         "others": _side(theirs, there, since, at, rules),
         "gone": [_shown(e, saying) for e in ours if not any(_meet(e, o) for o in theirs)],
         "new": [_shown(e, saying) for e in theirs if not any(_meet(e, o) for o in ours)],
+        "changes": [],
+        "accepted": None,
     }
 
 
@@ -93,6 +117,15 @@ def lived_of(store: Store, rules: Rules, beds: Collection[str], start: Millis, e
 def episodes(transitions: Iterable[Transition]) -> list[Activation]:
     """Every time that an alarm of a bed's climate was there."""
     return activations(step for step in transitions if step.key.condition in CLIMATE_CONDITIONS)
+
+
+def lines_of(would: Wished) -> list[LineShape]:
+    """The lines of the keeper's files that would be others."""
+    return [
+        {"file": edit.file.name, "line": number, "old": old, "new": new}
+        for edit in would.edits
+        for number, old, new in edit.lines()
+    ]
 
 
 def replay_text(facts: ReplayShape, saying: Saying) -> str:
@@ -113,11 +146,24 @@ def replay_text(facts: ReplayShape, saying: Saying) -> str:
         lines.append(f"  {label:28}{_number(now[name]):>12}{_number(others[name]):>12}")  # type: ignore[literal-required]
     lines += _listed("Only by the limits in force", facts["gone"])
     lines += _listed("Only by the others", facts["new"])
-    lines += [
-        "",
-        "Nothing was changed. What people answered is in neither: who would have said seen to the other is not known.",
-    ]
+    lines += ["", "What people answered is in neither: who would have said seen to the other is not known."]
+    lines += ["", *_changes(facts["changes"]), *_what_became(facts)]
     return "\n".join(lines)
+
+
+def _changes(changes: Sequence[LineShape]) -> Iterator[str]:
+    for one in changes:
+        yield f"{one['file']}, line {one['line']}:"
+        yield from (f"  {sign} {line.strip()}" for sign, line in (("−", one["old"]), ("+", one["new"])) if line)
+
+
+def _what_became(facts: ReplayShape) -> Iterator[str]:
+    done = facts["accepted"]
+    if done is None:
+        yield "Nothing was changed." + (" With --accept this is written." if facts["changes"] else "")
+        return
+    yield f"Written, at the wish of {done['who']}. The earlier file is kept as {words.joined(done['kept'])}."
+    yield "A running Vermistat takes it up at its next round."
 
 
 def _meet(one: Activation, other: Activation) -> bool:

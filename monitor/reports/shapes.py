@@ -398,11 +398,12 @@ class AmendmentShape(TypedDict):
 
 
 class TakenUpShape(TypedDict):
-    """One taking up of a version: what it changed, what came, went, and goes on under another id."""
+    """One taking up of a version: at whose wish and why, what it changed, what came, went, and goes on under another id."""
 
     number: int
     at: str
     who: str
+    why: str
     changes: list[AmendmentShape]
     came: list[str]
     went: list[str]

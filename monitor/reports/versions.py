@@ -36,6 +36,7 @@ def _taken(one: TakenUp, saying: Saying) -> TakenUpShape:
         "number": one.number,
         "at": instant(one.at),
         "who": one.who,
+        "why": one.why,
         "changes": [_amended(amendment, saying.units) for amendment in one.amendments],
         "came": list(one.came),
         "went": list(one.went),
@@ -83,7 +84,8 @@ def settings_text(facts: SettingsShape, saying: Saying) -> str:
 
 
 def _lines(one: TakenUpShape, saying: Saying) -> Iterator[str]:
-    yield f"{saying.clock(millis(one['at']))}: settings {one['number']} in force, by {one['who']}."
+    because = f": {one['why']}" if one["why"] else ""
+    yield f"{saying.clock(millis(one['at']))}: settings {one['number']} in force, by {one['who']}{because}."
     yield from (f"{IN}{change['sentence']}" for change in one["changes"])
     for what, which in (("new", one["came"]), ("gone", one["went"]), ("", one["renamed"])):
         if which:

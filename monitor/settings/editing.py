@@ -104,14 +104,15 @@ _BY_HAND = "this file is written so that it can only be changed by hand here"
 def _node(found: Any) -> Node:
     start, end = found.start_mark, found.end_mark
     style = getattr(found, "style", None) or ""
+    pairs: tuple[tuple[Node, Node], ...] = ()
+    items: tuple[Node, ...] = ()
     if isinstance(found, yaml.MappingNode):
-        pairs = tuple((_node(key), _node(value)) for key, value in found.value)
-        inner, kind, items = [v for _, v in pairs], "map", ()
+        pairs, kind = tuple((_node(key), _node(value)) for key, value in found.value), "map"
     elif isinstance(found, yaml.SequenceNode):
-        items = tuple(map(_node, found.value))
-        inner, kind, pairs = list(items), "list", ()
+        items, kind = tuple(map(_node, found.value)), "list"
     else:
         return Node("text", start.index, end.index, start.column, False, style, found.value)
+    inner = [value for _, value in pairs] or list(items)
     flow = bool(found.flow_style)
     true_end = end.index if flow or not inner else inner[-1].end
     return Node(kind, start.index, true_end, start.column, flow, "", pairs=pairs, items=items)

@@ -35,7 +35,7 @@ class MemoryVersions(MemoryReadings):
             return self._taken_up[-1]
         taken = TakenUp(
             taking.at, number or len(self._versions) + 1, taking.who, tuple(taking.amendments),
-            tuple(taking.came), tuple(taking.went), taking.names.told(),
+            tuple(taking.came), tuple(taking.went), taking.names.told(), taking.why,
         )  # fmt: skip
         written(taken)
         if number is None:

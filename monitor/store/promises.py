@@ -323,6 +323,7 @@ class Taking:
     came: Sequence[str] = ()
     went: Sequence[str] = ()
     names: Names = field(default_factory=Names)
+    why: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -350,6 +351,7 @@ class TakenUp:
     came: tuple[str, ...] = ()
     went: tuple[str, ...] = ()
     renamed: tuple[str, ...] = ()
+    why: str = ""
 
 
 class Versions(Protocol):

@@ -59,6 +59,7 @@ class SqliteVersions(SqliteKeeping):
                 tuple(taking.came),
                 tuple(taking.went),
                 _rename(file, taking.names, taking.at),
+                taking.why,
             )
             self._ids_changed(file, taking.names.probes)
             file.execute("INSERT INTO taken_up (number, body) VALUES (?, ?)", (taken.number, written(taken)))
