@@ -28,6 +28,7 @@ failed, 64 after a wrong call, 78 when the settings are wrong."""
 
 _ARGPARSE = (
     (re.compile(r"the following arguments are required: (.+)"), r"\1 is missing: say which"),
+    (re.compile(r"one of the arguments (\S+) (\S+) is required"), r"\1 or \2 is missing: say which"),
     (re.compile(r"argument (\S+): expected one argument"), r"\1 wants something behind it"),
     (re.compile(r"argument [A-Z]+: "), ""),
 )

@@ -39,6 +39,8 @@ def replay(options: argparse.Namespace) -> int:
     from monitor.reports.replaying import replay_facts, replay_text
     from monitor.settings import load
 
+    if options.note and not options.accept:
+        raise RequestError("words say why something is accepted; write them with --accept")
     if options.set:
         return _tried(options)
     if options.accept:

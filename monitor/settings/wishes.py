@@ -94,9 +94,9 @@ def wish_of(text: str, rules: Rules, profiles: Sequence[str] = ()) -> Wish:
             f"{text!r} is no limit with a value; write for example fig.temperature.comfort='20..28 °C'"
         )
     if key not in KEYS:
-        raise RequestError(f"{key!r} is nothing that can be tried; {meant(key, KEYS)}")
+        raise RequestError(f"{key!r} is nothing that can be tried. {meant(key, KEYS)}")
     if rest[-1] not in QUANTITY:
-        raise RequestError(f"{rest[-1]!r} has no limits; {meant(rest[-1], map(str, QUANTITY))}")
+        raise RequestError(f"{rest[-1]!r} has no limits. {meant(rest[-1], map(str, QUANTITY))}")
     value, _, last = (part.strip() for part in value.partition(_LASTING))
     if not set(value + last) <= _ALLOWED:
         raise RequestError(
@@ -115,14 +115,14 @@ def _whose(steps: Sequence[str], rules: Rules, profiles: Sequence[str]) -> tuple
     if first == "profiles" and more and more[0] in profiles:
         return ("profiles", more[0], *_zone_of(more[1:], more[0], None))
     known = [*rules.bins, *(f"profiles.{name}" for name in profiles), "site"]
-    raise RequestError(f"no bin of the settings is called {first!r}; {meant('.'.join(steps), known)}")
+    raise RequestError(f"no bin of the settings is called {first!r}. {meant('.'.join(steps), known)}")
 
 
 def _zone_of(more: Sequence[str], whose: str, zones: Sequence[str] | None) -> tuple[str, ...]:
     if not more:
         return ()
     if len(more) > 1 or (zones is not None and more[0] not in zones):
-        raise RequestError(f"{whose} has no zone {'.'.join(more)!r}; {meant(more[0], zones or ())}")
+        raise RequestError(f"{whose} has no zone {'.'.join(more)!r}. {meant(more[0], zones or ())}")
     return ("zones", more[0])
 
 
