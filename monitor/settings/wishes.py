@@ -209,11 +209,15 @@ def _harm(text: str, wish: Wish, rules: Rules, path: Path) -> tuple[Path, str]:
     found = [
         (index, item)
         for index, item in enumerate(node.items)
-        if item.under(side) is not None and (wish.lasting is None or _lasts(item) == _span(wish.lasting))
+        if item.under(side) is not None and (wish.lasting is None or _lasts(item) == _asked(wish))
     ]
     if len(found) != 1:
         raise RequestError(_which(found or list(enumerate(node.items)), side, none=not found))
     return (*path, found[0][0], side), wish.value
+
+
+def _asked(wish: Wish) -> Millis | None:
+    return None if wish.lasting is None else _span(wish.lasting)
 
 
 def _lasts(item: editing.Node) -> Millis | None:
@@ -257,7 +261,7 @@ def _whole_harm(wish: Wish, rules: Rules) -> str:
     if wish.whose[0] != "bins":
         raise RequestError("no harm is written there, and what holds differs from bin to bin; try it for one bin")
     limits, units, side = _held(wish, rules), rules.site.units, wish.key.partition(".")[2]
-    asked = None if wish.lasting is None else _span(wish.lasting)
+    asked = _asked(wish)
     of = [h for h in limits.harm if h.below == (side == "below") and (wish.lasting is None or h.lasting == asked)]
     shown = [_shown(h, wish.measure, units) for h in limits.harm if h.below == (side == "below")]
     if len(of) != 1:
@@ -283,6 +287,23 @@ def _item(harm: Harm, measure: Measures, units: Units, value: str | None) -> str
 def _shown(harm: Harm, measure: Measures, units: Units) -> str:
     last = f"{_LASTING}{q.written(harm.lasting, q.SPAN, units)}" if harm.lasting else ""
     return f"{q.written(harm.bound.value, QUANTITY[measure], units)}{last}"
+
+
+def held_in_words(limits: Limits, measure: Measures, key: str, *, units: Units) -> Iterator[tuple[str, str]]:
+    """(value, lasting) of what holds now under a key, as the settings would have it; of harm each there is."""
+    if key == "comfort":
+        if limits.low is not None and limits.high is not None:
+            low, high = (q.written(end.value, QUANTITY[measure], units) for end in (limits.low, limits.high))
+            yield f"{low.rpartition(' ')[0]}..{high}", ""
+    elif key == "deadband":
+        yield q.written(limits.deadband, q.DEGREES if measure is Measures.TEMPERATURE else q.PERCENT, units), ""
+    elif key in PLAIN:
+        yield q.written(getattr(limits, key), q.SPAN, units), ""
+    else:
+        for harm in limits.harm:
+            if harm.below == (key == "harm.below"):
+                last = q.written(harm.lasting, q.SPAN, units) if harm.lasting else "at once"
+                yield q.written(harm.bound.value, QUANTITY[measure], units), last
 
 
 def bins_that_differ(before: Rules, after: Rules) -> set[str]:
