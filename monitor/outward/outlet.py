@@ -36,8 +36,13 @@ class _Held:
     message: Message
     said: Message | None = None
     """What of it was said last."""
+    at: Millis = 0
     again: Millis = 0
-    """When that is to be said again."""
+    """When that was, and when it is to be said again."""
+
+    def waits(self, gist: object, now: Millis) -> bool:
+        """Whether it is to be said: never said, news, long ago, or by a clock that has been put back since."""
+        return self.said is None or self.said.gist != gist or not self.at <= now < self.again
 
 
 class Outlet:
@@ -59,13 +64,13 @@ class Outlet:
             for message in messages:
                 held = self._held.setdefault(message.topic, _Held(message))
                 held.message = message
-                if held.said is None or held.said.gist != message.gist or self._now() >= held.again:
+                if held.waits(message.gist, self._now()):
                     self._out(held)
 
     def waits(self, topic: str, gist: object) -> bool:
         """Whether something is to be said there, if this is the gist of it."""
         held = self._held.get(topic)
-        return held is None or held.said is None or held.said.gist != gist or self._now() >= held.again
+        return held is None or held.waits(gist, self._now())
 
     def held(self) -> set[str]:
         """The topics on which something is held."""
@@ -107,6 +112,6 @@ class Outlet:
         handed = self._publish(
             message.topic, message.body, retain=True, expiry_s=expiry, kept_anyway=message.lasting
         )
-        held.said = message if handed else None
+        held.said, held.at = message if handed else None, now
         if message.valid_until is not None:
             held.again = now + int((message.valid_until - now) * AGAIN_AT)

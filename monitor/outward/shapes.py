@@ -28,7 +28,7 @@ class MatShape(TypedDict):
 
 
 class StateShape(BinShape):
-    """`<bin>/state`: how a bin is, as `vermistat now` says it."""
+    """`<bin>/state`: how a bin is, as `vermistat now` says it, but for what a hand felt of it."""
 
     at: str
     valid_until: str

@@ -90,6 +90,9 @@ class Teller:
                 self._tell_of_bins(stood, at)
         except StoreError as error:
             log.warning("other programs could not be told how the bins are: %s", error)
+        except Exception:
+            # whatever is wrong with telling others, beds are watched; what switches were told ends by itself
+            log.exception("other programs could not be told")
 
     def _mats(self, stood: Stood, at: Millis, doubt: str, failed: Collection[str]) -> Iterable[messages.Message]:
         if not self._follow:

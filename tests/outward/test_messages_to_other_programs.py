@@ -202,6 +202,23 @@ def test_a_large_site_is_told_of_within_the_time_that_a_state_holds():
     assert [400, 400, 100, 0] == counts
 
 
+def test_all_is_said_anew_by_a_clock_that_was_put_back():
+    """What was said holds until a time that now lies far ahead."""
+    desk = Desk()
+    everything = desk.round().keys()
+    desk.at -= 3 * HOUR
+    said = desk.round()
+    assert everything == said.keys()
+    assert "2026-11-24T23:20:00Z" == said[MAT]["valid_until"]
+
+
+def test_whatever_goes_wrong_in_telling_others_the_round_goes_on(caplog):
+    desk = Desk()
+    desk.teller._outlet.say = lambda _messages: 1 / 0
+    assert {} == desk.round()
+    assert "other programs could not be told" in caplog.text
+
+
 def test_two_messages_of_one_topic_the_later_holds():
     said = []
     outlet = Outlet(publish=lambda t, p, **_: said.append(p) or True, now=lambda: 0)
