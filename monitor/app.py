@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import logging
+import shutil
 import tempfile
 import threading
 from collections.abc import Callable, Iterable, Iterator, Mapping
@@ -59,6 +60,7 @@ BOUNDS = {"intake": 90.0, "pump": 60.0, "sender": 60.0, "scheduler": 30.0}
 """Real seconds within which each thread must have given a sign of life, or the watchdog is not fed."""
 SHIPS = {"shipper": 600.0}
 """The same where readings go on to a database, whose longest pause is five minutes."""
+DEMO_SCREEN = {"VERMISTAT_DEMO_SCREEN": "json://screen.invalid"}
 LEAVES_WITHIN, SENDS_WITHIN, SHIPS_WITHIN = 2.5, 1.5, 0.5
 """Seconds that the wire, the sender and the shipper may take to end: together with all else within 5 s of SIGTERM. A wire that is
 just connecting to a broker that does not answer is left behind; it has nothing to acknowledge."""
@@ -428,13 +430,21 @@ def _rounds(running: Daemon, *, patience: Patience, period: float) -> Iterator[S
         schedule.stop()
 
 
-def demo_settings(port: int) -> Settings:
-    """The settings of the invented keeper, with the demo's own broker and a channel that nothing is sent to."""
+def demo_settings(port: int, folder: Path | None = None) -> Settings:
+    """The settings of the invented keeper, with the demo's own broker and a channel that nothing is sent to; out of a copy in
+    `folder`, where there is one, so that they can be changed while it runs.
+    """
     from monitor import simulator
 
     file = Path(simulator.__file__).with_name("demo.yaml")
-    settings = load([file], environ={"VERMISTAT_DEMO_SCREEN": "json://screen.invalid"})
-    return replace(settings, broker=replace(settings.broker, host="127.0.0.1", port=port))
+    if folder is not None:
+        file = Path(shutil.copy(file, folder / "vermistat.yaml"))
+    return _as_demo(load([file], environ=DEMO_SCREEN), port)
+
+
+def _as_demo(settings: Settings, port: int, page: int | None = None) -> Settings:
+    settings = replace(settings, broker=replace(settings.broker, host="127.0.0.1", port=port))
+    return settings if page is None else replace(settings, page=Page(port=page))
 
 
 @contextmanager
@@ -453,9 +463,11 @@ def demo_house(
         broker = EmbeddedBroker(port)
         listens = broker.start()
         opened.callback(broker.stop)
-        settings = demo_settings(listens)
-        if page is not None:
-            settings = replace(settings, page=Page(port=page))
+        settings = _as_demo(demo_settings(listens, folder), listens, page)
+
+        def again() -> Settings:
+            return _as_demo(load(settings.named, environ=DEMO_SCREEN), listens, page)
+
         clock = ScaledClock(START, speed)
         running = opened.enter_context(
             daemon(
@@ -464,6 +476,7 @@ def demo_house(
                 clock=clock,
                 send=lambda _channel, post: say(_printed(post, clock.now(), settings)),
                 patience=patience,
+                watch=Watch(settings, load=again, settle=lambda s: patience.wait(threading.Event(), s)),
             )
         )
         opened.enter_context(_rounds(running, patience=patience, period=PERIOD))
