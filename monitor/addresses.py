@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 
 STARS = "***"
 
@@ -56,6 +57,13 @@ class Channel:
     send_to: Secret
 
 
+class Asking(StrEnum):
+    """What the page's passphrase is asked for: reading and acting, or acting alone."""
+
+    EVERYTHING = "everything"
+    ACTING = "acting"
+
+
 @dataclass(frozen=True, slots=True)
 class Page:
     """Where the page is served: `host:port` on this machine, `address` for whoever is elsewhere, None where nobody is.
@@ -67,8 +75,7 @@ class Page:
     address: str | None = None
     passphrase: Secret | None = None
     asks: bool = False
-    asks_for: str = "everything"
-    """What it is asked for: `everything`, or `acting` alone."""
+    asks_for: Asking = Asking.EVERYTHING
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,7 +24,8 @@ from monitor.intake import working
 from monitor.intake.payloads import Decoder
 from monitor.intake.pump import Flushed, Pump, reach_of
 from monitor.intake.quality import Trust, judged_anew
-from monitor.notify.notices import Post
+from monitor.notify.links import address_of
+from monitor.notify.notices import Notice, Post
 from monitor.notify.outbox import Outbox
 from monitor.notify.redact import Redacting
 from monitor.outward import messages
@@ -136,13 +137,13 @@ def daemon(
     stretch: Stretch | None = None,
     watch: Watch | None = None,
     on_change: Callable[[Settings], None] | None = None,
-    key: Path | None = None,
+    key: bytes | None = None,
 ) -> Iterator[Daemon]:
     """The whole house, its threads running, without a schedule: whoever holds it says when a round is due.
 
     `stretch` is what is kept of a `KnownClock`, which is then looked after. `watch` looks at the settings while we
-    run, `on_change` is told of new ones before anything else goes by them. `key` is where the page's key lies; without a
-    place for it it lasts as long as we do.
+    run, `on_change` is told of new ones before anything else goes by them. `key` is what the page signs with; without one it
+    makes its own, which lasts as long as we do.
     """
     rules = settings.rules
     beats = Beats(patience.now, BOUNDS | SHIPS if settings.database else BOUNDS)
@@ -261,17 +262,17 @@ def daemon(
             keeper.ended()
 
 
-def _page(settings: Settings, opened: ExitStack, *, store: Store, clock: Clock, key: Path | None) -> Shown | None:
+def _page(settings: Settings, opened: ExitStack, *, store: Store, clock: Clock, key: bytes | None) -> Shown | None:
     """The page, where one is wanted; nothing of it is even imported where none is."""
     if settings.page is None:
         return None
     from monitor.web.desk import Desk
-    from monitor.web.guard import key_of
+    from monitor.web.key import key_of
     from monitor.web.serving import Serving
     from monitor.web.site import site
 
     desk = Desk(settings, store=store, now=clock.now)
-    serving = Serving(site(desk, settings.page, key=key_of(key)), desk, settings.page)
+    serving = Serving(site(desk, settings.page, key=key or key_of(None)), desk, settings.page)
     serving.start()
     opened.callback(serving.stop)
     return Shown(desk, serving)
@@ -353,7 +354,8 @@ def run(
     handed what makes us look at the settings at once, for whoever is told by a signal.
     """
     patience = Patience()
-    hidden, addresses = _keep_secrets(settings), Addresses(settings)
+    key = _key(settings)
+    hidden, addresses = _keep_secrets(settings), Addresses(settings, key)
 
     def on_change(wanted: Settings) -> None:
         hidden.also(secrets_of(wanted))
@@ -375,7 +377,7 @@ def run(
             stretch=stretch,
             watch=Watch(settings, load=lambda: load_again(settings), settle=lambda s: patience.wait(stop, s)),
             on_change=on_change,
-            key=store_path(settings).with_suffix(".key"),
+            key=key,
         ) as running,
         _rounds(running, patience=patience, period=period) as schedule,
     ):
@@ -393,6 +395,15 @@ def run(
         stop.wait()
         systemd.tell("STOPPING=1")
     return 0
+
+
+def _key(settings: Settings) -> bytes | None:
+    """What the page signs with, kept beside the store; None where no page is wanted."""
+    if settings.page is None:
+        return None
+    from monitor.web.key import key_of
+
+    return key_of(store_path(settings).with_suffix(".key"))
 
 
 def _leave_the_old_alone() -> None:
@@ -520,14 +531,18 @@ def _printed(post: Post, at: Millis, settings: Settings) -> str:
 
 
 class Addresses:
-    """Where each channel sends, as the settings in force say."""
+    """Where each channel sends, as the settings in force say. With the page's `key` each notice that can be answered
+    carries a link to its page, where others can reach that.
+    """
 
-    def __init__(self, settings: Settings) -> None:
+    def __init__(self, settings: Settings, key: bytes | None = None) -> None:
+        self._key = key
         self.use(settings)
 
     def use(self, settings: Settings) -> None:
         """Send by these settings from now on."""
         self._known = settings.channels, settings.channels_were
+        self._page = settings.page.address if settings.page else None
 
     def send(self, channel: str, post: Post) -> None:
         """One notice to one address. Raises SendError, for good when no channel is called so any more."""
@@ -537,7 +552,11 @@ class Addresses:
         found = channels.get(channel) or channels.get(were.get(channel, ""))
         if found is None:
             raise NoSuchChannel(f"the settings know no channel {channel} any more")
-        send(found.send_to, post.notice.title, post.notice.body, timeout=15.0)
+        send(found.send_to, post.notice.title, self._body(post.notice), timeout=15.0)
+
+    def _body(self, notice: Notice) -> str:
+        link = address_of(notice, self._page, self._key) if self._key else None
+        return f"{notice.body}\nOn the page, once, within two days: {link}" if link else notice.body
 
 
 class NoSuchChannel(SendError):

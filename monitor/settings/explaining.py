@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from urllib.parse import urlsplit
 
 from monitor import words
-from monitor.addresses import STARS, Broker, Database, Page
+from monitor.addresses import STARS, Asking, Broker, Database, Page
 from monitor.checks.watches import WET_DELAY
 from monitor.intake.quality import silence
 from monitor.readings import Measures
@@ -89,10 +89,16 @@ def _database(database: Database) -> Iterator[str]:
         yield "Anybody on the way to that database can read its token: write https:// in its address."
 
 
+_ASKS = {
+    Asking.EVERYTHING: "asks for its passphrase before anything is shown or done",
+    Asking.ACTING: "shows everything to whoever reaches it, and asks for its passphrase before anything is done",
+}
+
+
 def _page(page: Page) -> Iterator[str]:
     host = f"[{page.host}]" if ":" in page.host else page.host
     reached = f" and reached at {page.address}" if page.address else ""
-    asks = "asks for its passphrase before anything is done" if page.asks else "lets whoever reaches it act"
+    asks = _ASKS[page.asks_for] if page.asks else "lets whoever reaches it act"
     yield f"The page is served at http://{host}:{page.port}{reached}; it {asks}."
     if not page.asks and page.host not in LOCAL:
         yield "Beware: without a passphrase anybody on that network can answer for you and write into the diary."

@@ -9,6 +9,7 @@ from typing import Annotated
 from pydantic import BeforeValidator, PlainValidator, ValidationInfo
 from pydantic_core import PydanticCustomError
 
+from monitor.addresses import Asking
 from monitor.readings import DAY, MINUTE, SECOND, Measures
 from monitor.rules import Ability, Bedding, Control, JudgeBy, Level, Remedy, Role, Unit, Units
 from monitor.settings import corrections as c
@@ -153,6 +154,7 @@ MadeOf = Annotated[
 ]
 VesselOf = Annotated[VesselKind, reads(r.choice(VesselKind))]
 CoverOf = Annotated[CoverKind, reads(r.choice(CoverKind, {"open": "none"}))]
+AsksFor = Annotated[Asking, reads(r.choice(Asking))]
 ProtocolOf = Annotated[Protocol, reads(r.choice(Protocol, {"3": "3.1.1", "4": "3.1.1", "5.0": '"5"'}))]
 
 Name = Annotated[str, reads(r.words(60, "A name"))]

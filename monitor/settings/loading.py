@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path as FilePath
 
-from monitor.addresses import Broker, Channel, Database, Page, Secret
+from monitor.addresses import Asking, Broker, Channel, Database, Page, Secret
 from monitor.errors import SettingsError
 from monitor.names import Names
 from monitor.rules import Rules
@@ -309,8 +309,12 @@ class _Loading:
     def page(self, shape: PageShape | None) -> Page | None:
         if shape is None:
             return None
-        passphrase = self.secret(("page", "passphrase"), shape.passphrase)
-        return Page(*shape.listen, shape.address, passphrase, shape.passphrase is not None)
+        passphrase, path = self.secret(("page", "passphrase"), shape.passphrase), ("page", "asks_for")
+        if shape.asks_for is not None and shape.passphrase is None and self.paper.whole(("page", "passphrase")):
+            hint = "Write `passphrase:` and where it is kept, or delete this."
+            self.paper.wrong(path, "`asks_for` is written without `passphrase`.", hint, key=True)
+        asks_for = shape.asks_for or Asking.EVERYTHING
+        return Page(*shape.listen, shape.address, passphrase, shape.passphrase is not None, asks_for)
 
     def ca_file(self, path: Path, name: str | None) -> FilePath | None:
         if name is None:

@@ -286,6 +286,7 @@ class PageShape(Shape):
     listen: f.Listen = ("127.0.0.1", 8420)
     address: f.WebAddress | None = None
     passphrase: SecretAt | None = None
+    asks_for: f.AsksFor | None = None
 
 
 class EnergyShape(Shape):

@@ -14,7 +14,7 @@ from starlette.requests import cookie_parser
 from starlette.responses import RedirectResponse
 from starlette.types import ASGIApp, Receive, Scope, Send
 
-from monitor.addresses import Page
+from monitor.addresses import Asking, Page
 from monitor.clock import Patience
 from monitor.notify.links import Link, opened
 from monitor.readings import Millis
@@ -42,7 +42,8 @@ class Doors:
         self, desk: Desk, where: Page, *, key: bytes, patience: Callable[[], float] | None = None
     ) -> None:
         self._desk, self._key = desk, key
-        self._reading_is_open = where.passphrase is None or where.asks_for == "acting"
+        self._is_open = where.passphrase is None and not where.asks
+        self._reading_is_open = self._is_open or where.asks_for is Asking.ACTING
         self.passphrase = (
             Passphrase(where.passphrase, key, patience=patience or Patience().now) if where.passphrase else None
         )
@@ -50,7 +51,9 @@ class Doors:
 
     def is_keeper(self, visit: str, cookie: str) -> bool:
         """Whether this browser has said the passphrase, or need not."""
-        return self.passphrase is None or self.passphrase.knows(visit, cookie, self._desk.now())
+        if self.passphrase is None:
+            return self._is_open
+        return self.passphrase.knows(visit, cookie, self._desk.now())
 
     def reads(self, *, keeper: bool) -> bool:
         """Whether a reader who has or has not said it may look."""

@@ -6,12 +6,10 @@ import hashlib
 import hmac
 import ipaddress
 import logging
-import os
 import secrets
 import socket
 from collections.abc import Collection
 from http.cookies import CookieError, SimpleCookie
-from pathlib import Path
 from urllib.parse import urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
@@ -40,39 +38,6 @@ HEADERS = {
     "Cross-Origin-Resource-Policy": "same-origin",
     "Permissions-Policy": "camera=(), microphone=(), geolocation=()",
 }
-
-
-def key_at(path: Path) -> bytes:
-    """The key that our forms and links are signed with: 32 random bytes in a file for ourselves alone, made when none
-    is there. Raises OSError.
-    """
-    try:
-        kept = path.read_bytes()
-    except FileNotFoundError:
-        kept = b""
-    if len(kept) == 32:
-        return kept
-    fresh = secrets.token_bytes(32)
-    beside = path.with_name(path.name + ".new")
-    with open(os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "wb") as file:
-        file.write(fresh)
-        file.flush()
-        os.fsync(file.fileno())
-    os.replace(beside, path)
-    return fresh
-
-
-def key_of(path: Path | None) -> bytes:
-    """The key in this file, or one for as long as we run where there is no place for it (which is logged)."""
-    if path is None:
-        return secrets.token_bytes(32)
-    try:
-        return key_at(path)
-    except OSError as error:
-        log.warning(
-            "the page's key cannot be kept in %s (%s): links in notices end with this run", path, error.strerror
-        )
-        return secrets.token_bytes(32)
 
 
 def names_of(where: Page) -> frozenset[str]:

@@ -225,7 +225,9 @@ def test_the_page_says_where_it_is_and_who_may_act(tmp_path):
     assert "anybody on that network can answer for you" in open_to_all
     assert "anybody on the way can read the page" in open_to_all
     asks = page("{listen: '0.0.0.0:9000', passphrase: {from_env: SHEET}}")
-    assert "it asks for its passphrase before anything is done" in asks and "anybody" not in asks
+    assert "it asks for its passphrase before anything is shown or done" in asks and "anybody" not in asks
+    acting = page("{passphrase: {from_env: SHEET}, asks_for: acting}")
+    assert "it shows everything to whoever reaches it, and asks for its passphrase before" in acting
 
 
 def test_a_probe_that_is_corrected_says_how(said):

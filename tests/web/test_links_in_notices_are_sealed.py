@@ -4,6 +4,7 @@ import base64
 import hashlib
 import hmac
 import struct
+from dataclasses import replace
 
 import pytest
 
@@ -16,8 +17,6 @@ LINK = Link(7, 3, "ana", NOW // MINUTE * MINUTE)
 
 
 def with_alarms(*alarms):
-    from dataclasses import replace
-
     return replace(letter(7, "phone"), alarms=alarms)
 
 

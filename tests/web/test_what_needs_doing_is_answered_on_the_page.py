@@ -2,8 +2,10 @@
 
 import re
 
+import httpx2 as httpx
 import pytest
 
+from parts.asking_pages import posted
 from parts.browser import LOOKS, sheet
 from parts.paged import BINS, paged
 
@@ -183,10 +185,6 @@ def test_of_several_people_one_says_once_who_it_is(tmp_path, browser):
 
 
 def test_what_is_over_is_answered_with_a_sentence(cold):
-    import httpx2 as httpx
-
-    from parts.asking_pages import posted
-
     with httpx.Client(base_url=cold.address) as client:
         said = posted(client, "/answer", what="seen", alarms="4711")
         assert 409 == said.status_code and "over by now" in said.text

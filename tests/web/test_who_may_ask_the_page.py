@@ -9,7 +9,8 @@ import httpx2 as httpx
 import pytest
 
 from monitor.addresses import Page
-from monitor.web.guard import COOKIE, is_called, key_at, names_of, token_of
+from monitor.web.guard import COOKIE, is_called, names_of, token_of
+from monitor.web.key import key_at
 from parts.browser import sheet
 from parts.paged import paged
 from parts.road import until
