@@ -9,6 +9,7 @@ from monitor.checks.probes import deadline
 from monitor.judge import REFRESH, Book, Stood
 from monitor.notify.escalate import deadlines
 from monitor.notify.evening import moments
+from monitor.notify.weekly import next_moments
 from monitor.readings import Millis
 from monitor.rules import Probe
 
@@ -25,6 +26,7 @@ def _deadlines(stood: Stood, book: Book, after: Millis) -> Iterator[Millis]:
     rules = book.rules
     for person in rules.people.values():
         yield from moments(person, after, rules.site.timezone)
+    yield from next_moments(rules, after)
     yield from deadlines(stood.ledger.calls, rules)
     yield from (s.until for s in stood.shelves.values())
     yield from (w.until for w in stood.works.values())

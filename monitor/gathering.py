@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from datetime import date
+from itertools import pairwise
 
 from monitor.alarms.cycle import Alarm, Transition
 from monitor.checks.bins import backfill_span
 from monitor.checks.findings import AlarmKey, PastEpisode
 from monitor.checks.memory import ProbeMemory, is_late
 from monitor.judge import Book, Late, Stood
+from monitor.notify.weekly import due, seven_days
 from monitor.readings import DAY, Millis, Reading
 
 EVER: Millis = 2**62
@@ -74,3 +77,15 @@ def told_of(steps: Iterable[Transition], alarms: Iterable[Alarm], past: Iterable
     for alarm in alarms:
         yield alarm.key, alarm.since, EVER if alarm.active else alarm.changed_at
     yield from ((one.key, one.began, one.ended) for one in past)
+
+
+def weeks_heard(book: Book, decided: Mapping[str, Millis], now: Millis, window: Window) -> dict[date, bool]:
+    """Of each week that is to be told now, by its Monday, whether there is any reading; it is looked for from the end."""
+    rules = book.rules
+    firsts = {one.first for one in due(rules, decided, now) if not one.missed}
+    return {first: _heard(book, seven_days(first, rules.site.timezone), window) for first in firsts}
+
+
+def _heard(book: Book, edges: Sequence[Millis], window: Window) -> bool:
+    days = [*pairwise(edges)][::-1]
+    return any(window(probe, start, end) for start, end in days for probe in book.probes)

@@ -11,6 +11,7 @@ import json
 from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from datetime import date
 from hashlib import sha256
 from typing import TypeVar
 
@@ -208,6 +209,8 @@ class Arrived:
     """Group of thermometers → what each sent by day, of those that are compared in this round."""
     hours: Mapping[str, Mapping[str, Told]] = field(default_factory=dict)
     """Bin → zone → what is told of it at the end of its newest hour, of bins whose hour is taken up in this round."""
+    weeks: Mapping[date, bool] = field(default_factory=dict)
+    """Of each week that is to be told in this round, by its Monday, whether there is any reading."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -569,6 +572,7 @@ def _told(desk: _Desk, fresh_advice: Sequence[Advice]) -> Outcome:
         ledger=stood.ledger,
         values=_deciding(desk),
         life=_life(desk),
+        heard=desk.arrived.weeks,
     )
     untold = {queue: waiting for queue, waiting in stood.untold.items() if queue not in planned.told}
     for one in planned.untold:

@@ -23,7 +23,7 @@ from monitor.checks.system import System
 from monitor.diary import EVERY, needed
 from monitor.due import next_deadline
 from monitor.errors import BadValue, StoreError
-from monitor.gathering import EVER, ROUNDS_OF_A_DAY, Known, backfilled, lately, new_bins, told_of
+from monitor.gathering import EVER, ROUNDS_OF_A_DAY, Known, backfilled, lately, new_bins, told_of, weeks_heard
 from monitor.hourly import Hourly, Hours
 from monitor.judge import READ_SINCE, Arrived, Book, Late, Outcome, ReadSince, Stood, judge
 from monitor.neighbours import Neighbours
@@ -274,6 +274,9 @@ class Rounds:
             backfill=self._backfill(now),
             days=self._neighbours.due(now),
             hours=self._hours.told,
+            weeks=weeks_heard(self._book, self._stood.ledger.weeks, now, self._store.window)
+            if len(fresh) < self._at_once
+            else {},
         )
         return arrived, upto
 

@@ -308,6 +308,14 @@ class Site:
 
 
 @dataclass(frozen=True, slots=True)
+class Weekly:
+    """When the week is told over a channel: on this day (0 is Monday), at this time, else when whoever it is for gets up."""
+
+    weekday: int = 0
+    clock: time | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Rules:
     """One version of everything that is judged by. Channel addresses are secrets and not in here."""
 
@@ -316,6 +324,8 @@ class Rules:
     bins: Mapping[str, Bin]
     mats: Mapping[str, Mat] = field(default_factory=dict)
     people: Mapping[str, Person] = field(default_factory=dict)
+    weekly: Mapping[str, Weekly] = field(default_factory=dict)
+    """Which channels tell the week, and when."""
     version: str = "1"
 
     def probes(self) -> dict[str, Probe]:

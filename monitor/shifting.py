@@ -201,6 +201,7 @@ STANDING: Mapping[str, Callable[[str, Move, Millis], str | None]] = {
     "evening": _probe,
     "morning": _probe,
     "life": _probe,
+    "week": _probe,
     "said": _said,
     "habit": _habit,
     "call": _call,

@@ -9,7 +9,7 @@ import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from monitor.errors import BadValue
@@ -146,6 +146,14 @@ def at_time(ms: Millis, tz: str, now: Millis) -> str:
     if re.match(r"\d\d:", said):
         return f"at {said}"
     return said if said.startswith(("yesterday", "tomorrow", "last")) else f"on {said}"
+
+
+def week_days(first: date) -> str:
+    """The seven days that begin with one: "16 to 22 November 2026"."""
+    last = first + timedelta(days=6)
+    if first.month == last.month:
+        return f"{first.day} to {last:%-d %B %Y}"
+    return f"{first:%-d %B} to {last:%-d %B %Y}"
 
 
 def local(ms: Millis, tz: str) -> datetime:

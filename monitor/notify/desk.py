@@ -40,6 +40,7 @@ class Desk:
     evenings: dict[str, Millis]
     mornings: dict[str, Millis]
     lives: dict[str, Millis]
+    weeks: dict[str, Millis]
     said: dict[Queue, dict[str, Said]]
     habits: dict[str, Habit]
     calls: dict[int, Call]

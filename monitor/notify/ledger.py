@@ -64,13 +64,14 @@ class Call:
 
 @dataclass(frozen=True, slots=True)
 class Ledger:
-    """All of it. `evenings`, `mornings` and `lives` (signs of life): by person, the last such moment decided. `said` by
+    """All of it. `evenings`, `mornings`, `lives` (signs of life) and `weeks`: by person, the last such moment decided. `said` by
     queue and by act (`act_key`), `habits` by `alarms.holds.shelf_key`, `calls` by alarm number.
     """
 
     evenings: Mapping[str, Millis] = field(default_factory=dict)
     mornings: Mapping[str, Millis] = field(default_factory=dict)
     lives: Mapping[str, Millis] = field(default_factory=dict)
+    weeks: Mapping[str, Millis] = field(default_factory=dict)
     said: Mapping[Queue, Mapping[str, Said]] = field(default_factory=dict)
     habits: Mapping[str, Habit] = field(default_factory=dict)
     calls: Mapping[int, Call] = field(default_factory=dict)
@@ -131,17 +132,21 @@ def ledger_of(kept: Mapping[str, Mapping[str, str]]) -> Ledger:
         evenings=_times(kept.get("evening", {})),
         mornings=_times(kept.get("morning", {})),
         lives=_times(kept.get("life", {})),
+        weeks=_times(kept.get("week", {})),
         said={_queue(key): _said_of(body) for key, body in kept.get("said", {}).items()},
         habits={key: _habit_of(body) for key, body in kept.get("habit", {}).items()},
         calls={c.alarm: c for key, body in kept.get("call", {}).items() for c in (_call_of(key, body),)},
     )
 
 
+_MOMENTS = (("evening", "evenings"), ("morning", "mornings"), ("life", "lives"), ("week", "weeks"))
+
+
 def changes(before: Ledger, after: Ledger) -> Iterator[tuple[str, str, str | None]]:
     """The documents that are other now: kind, key and body; None for one that goes."""
     if before is after:
         return
-    for kind, name in (("evening", "evenings"), ("morning", "mornings"), ("life", "lives")):
+    for kind, name in _MOMENTS:
         yield from _changed(
             kind, getattr(before, name), getattr(after, name), key="person:{}".format, text=json.dumps
         )

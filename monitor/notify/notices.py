@@ -18,6 +18,7 @@ class Slot(StrEnum):
     NIGHT = "woken"
     PASSED_ON = "passed on"
     LIFE = "sign of life"
+    WEEK = "the week"
 
 
 def _answers(alarms: tuple[int, ...]) -> list[str]:

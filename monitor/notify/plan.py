@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 
 from monitor.advice.acts import Advice, Order
 from monitor.alarms.cycle import Alarm, Event, Priority, Transition
@@ -26,6 +27,7 @@ from monitor.notify.notices import Decision, Notice, Slot, Untold, Verdict
 from monitor.notify.post import pass_on, send, sign_of_life_for
 from monitor.notify.text import ENDS, Life
 from monitor.notify.wake import turned, wakes, why_held
+from monitor.notify.weekly import tell_weeks
 from monitor.readings import DAY, Millis
 from monitor.rules import Level, Person, Rules
 
@@ -62,6 +64,7 @@ def plan(
     values: Mapping[int, float] | None = None,
     outlook: Mapping[str, Millis] | None = None,
     life: Life | None = None,
+    heard: Mapping[date, bool] | None = None,
 ) -> Planned:
     """Decide for each person about every step of this round, and about what waits.
 
@@ -69,11 +72,12 @@ def plan(
     round and `stood` those that stood before it, by number: without `stood` it is not known of an alarm that is
     gone since when it stood, nor that it was suppressed. `advice` is what holds now in each place, `before` what
     held in the round before. `values` are what decides each alarm now, `outlook` says by bin when harm is expected,
-    and `life` writes a sign of life for a person.
+    `life` writes a sign of life for a person, and `heard` says which weeks (by their Mondays) have any reading.
     """
     desk = Desk(
         rules, alarms, stood or {}, advice, before, outlook or {}, now, next_notice,
         evenings=dict(ledger.evenings), mornings=dict(ledger.mornings), lives=dict(ledger.lives),
+        weeks=dict(ledger.weeks),
         said={queue: dict(acts) for queue, acts in ledger.said.items()},
         habits=dict(ledger.habits), calls=escalate.standing(ledger.calls, alarms), called=ledger.calls,
     )  # fmt: skip
@@ -83,6 +87,7 @@ def plan(
         _for_person(desk, person, transitions=transitions, past=past, untold=untold)
         if life is not None:
             sign_of_life_for(desk, person, life)
+    tell_weeks(desk, heard or {})
     pass_on(desk)
     _forget_the_gone(desk, untold)
     return Planned(
@@ -111,6 +116,7 @@ def _kept(desk: Desk) -> Ledger:
         evenings=known(desk.evenings),
         mornings=known(desk.mornings),
         lives=known(desk.lives),
+        weeks=known(desk.weeks),
         said=said,
         habits=desk.habits,
         calls=desk.calls,

@@ -8,11 +8,13 @@ address asks for it (`redirect=yes`), and every failure is worth another try.
 from __future__ import annotations
 
 import difflib
+import importlib
 import logging
 import threading
 import warnings
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
+from dataclasses import dataclass, field
 from functools import cache
 from typing import Any
 from urllib.parse import parse_qs, urlsplit
@@ -128,15 +130,25 @@ def _bounded(service: Any, url: str, timeout: float) -> None:
         setattr(service, name, min(getattr(service, name), timeout) if key in asked else timeout)
 
 
-def send(url: Secret, title: str, body: str, *, timeout: float = TIMEOUT) -> None:
+@dataclass(frozen=True, slots=True)
+class Letter:
+    """A message as mail programs show it, besides its plain words: `html`, in which `cid:NAME` is one of `pictures` (PNG)."""
+
+    html: str
+    pictures: Mapping[str, bytes] = field(default_factory=dict)
+
+
+def send(url: Secret, title: str, body: str, *, letter: Letter | None = None, timeout: float = TIMEOUT) -> None:
     """Deliver one message on one address. Raises SendError with a reason that holds no part of the address.
 
+    A `letter` goes where mail goes, with plain words beside it, unless the address asks for text alone; elsewhere and then
+    `body` goes.
     `timeout` is in seconds and bounds each silence of the peer, not the whole: a peer that drips bytes can
     hold the call for longer, so it runs where it can be abandoned.
     """
     with _ear.listening() as said:
         try:
-            delivered = _delivered(url.reveal().strip(), title, body, timeout)
+            delivered = _delivered(url.reveal().strip(), title, body, letter=letter, timeout=timeout)
         except Exception as error:  # what 190 plugins may raise is not ours to know
             said.append(f"{type(error).__name__}: {error}")
             delivered = False
@@ -144,12 +156,29 @@ def send(url: Secret, title: str, body: str, *, timeout: float = TIMEOUT) -> Non
         raise SendError(_reason(said, url))
 
 
-def _delivered(url: str, title: str, body: str, timeout: float) -> bool:
+def _delivered(url: str, title: str, body: str, *, letter: Letter | None, timeout: float) -> bool:
     service = _opened(url)
     if service is None:
         return False
     _bounded(service, url, timeout)
+    if letter is not None and _is_mail(service):
+        return _mailed(service, title, letter)
     return bool(service.notify(title=title, body=body or title, body_format="text"))
+
+
+def _is_mail(service: Any) -> bool:
+    """Whether it sends by SMTP, as HTML with words beside it: what it does unless the address says `format=text`."""
+    return bool(service.secure_protocol == "mailtos" and service.resolve_format("html") == "html")
+
+
+def _mailed(service: Any, title: str, letter: Letter) -> bool:
+    """Apprise makes the plain part of the HTML itself, and gives each picture the Content-ID of its name."""
+    attached = _apprise().AppriseAttachment()
+    memory = importlib.import_module("apprise.attachment.memory").AttachMemory
+    for name, picture in letter.pictures.items():
+        attached.add(memory(content=picture, name=name, mimetype="image/png"))
+    service.inline = True
+    return bool(service.notify(title=title, body=letter.html, body_format="html", attach=attached or None))
 
 
 def _reason(said: list[str], url: Secret) -> str:

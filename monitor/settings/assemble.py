@@ -12,7 +12,7 @@ from functools import cache
 from pathlib import Path as FilePath
 from typing import Any
 
-from monitor.addresses import Broker, Secret
+from monitor.addresses import Broker, Channel, Secret
 from monitor.advice.daytime import moment
 from monitor.readings import Measures
 from monitor.rules import (
@@ -30,6 +30,7 @@ from monitor.rules import (
     Source,
     Unit,
     Vessel,
+    Weekly,
     Zone,
 )
 from monitor.settings.limits import BinClimate
@@ -49,8 +50,10 @@ LITRES = 1000.0
 """In a cubic metre."""
 
 
-def rules(model: FileShape, climates: Mapping[str, BinClimate]) -> Rules:
-    """Everything that is judged by, numbered by its own content."""
+def rules(
+    model: FileShape, climates: Mapping[str, BinClimate], channels: Mapping[str, Channel] | None = None
+) -> Rules:
+    """Everything that is judged by, numbered by its own content; `channels` are those whose addresses are known."""
     site = Site(model.site.id, model.site.name or model.site.id, model.site.timezone or "UTC", model.site.units)
     places = {
         key: Place(key, place.name or key, _probes(place.probes, site.timezone))
@@ -63,6 +66,7 @@ def rules(model: FileShape, climates: Mapping[str, BinClimate]) -> Rules:
         {key: _bin(key, bed, climates[key], only, site.timezone) for key, bed in model.bins.items()},
         {key: _mat(key, mat) for key, mat in model.mats.items()},
         {key: _person(key, person) for key, person in model.people.items()},
+        weekly=_weekly(model, channels or {}),
         version="",
     )
     return replace(made, version=version_of(made))
@@ -85,7 +89,7 @@ def broker(shape: BrokerShape, password: Secret | None, ca_file: FilePath | None
 
 def version_of(made: Rules) -> str:
     """Ten hexadecimal digits that change when, and only when, something changes that is judged by."""
-    return _digest(_Plain().of(replace(made, version="")))[:10]
+    return _digest(_Plain().of(replace(made, weekly={}, version="")))[:10]
 
 
 def _digest(plain: object) -> str:
@@ -203,6 +207,24 @@ def _person(key: str, shape: PersonShape) -> Person:
         away=tuple(sorted(set(shape.away))),
         sign_of_life=shape.sign_of_life,
     )
+
+
+_MAIL = ("mailto://", "mailtos://")
+
+
+def _weekly(model: FileShape, channels: Mapping[str, Channel]) -> dict[str, Weekly]:
+    """When the week is told over which channel: by mail on Mondays, elsewhere only where it is wanted."""
+    found: dict[str, Weekly | None] = {
+        key: Weekly()
+        for key, channel in channels.items()
+        if channel.send_to.reveal().strip().lower().startswith(_MAIL)
+    }
+    found |= {
+        key: shape.weekly_report
+        for key, shape in model.channels.items()
+        if "weekly_report" in shape.model_fields_set
+    }
+    return {key: weekly for key, weekly in found.items() if weekly is not None}
 
 
 def _once(words: Iterable[str]) -> tuple[str, ...]:

@@ -6,9 +6,11 @@ from collections.abc import Iterator
 
 from monitor import words
 from monitor.notify.duty import before
-from monitor.rules import Bin, Level, Person, Rules
+from monitor.notify.weekly import USUAL
+from monitor.rules import Bin, Level, Person, Rules, Weekly
 from monitor.settings.alike import listed
 from monitor.settings.loading import Settings
+from monitor.settings.readers import DAYS
 
 
 def people(rules: Rules) -> Iterator[str]:
@@ -93,3 +95,9 @@ def channels(settings: Settings) -> Iterator[str]:
     used = {channel for person in settings.rules.people.values() for channel in person.channels}
     for key, channel in settings.channels.items():
         yield f"Channel {key}: {channel.send_to}" + ("." if key in used else ", used by nobody.")
+        if key in used and (weekly := settings.rules.weekly.get(key)) is not None:
+            yield f"  The week is told there on {DAYS[weekly.weekday].capitalize()} {_at(weekly)}."
+
+
+def _at(weekly: Weekly) -> str:
+    return f"at {weekly.clock:%H:%M}" if weekly.clock else f"at `up`, or at {USUAL:%H:%M} without one"

@@ -11,7 +11,7 @@ from pydantic_core import PydanticCustomError
 
 from monitor.addresses import Asking
 from monitor.readings import DAY, MINUTE, SECOND, Measures
-from monitor.rules import Ability, Bedding, Control, JudgeBy, Level, Remedy, Role, Unit, Units
+from monitor.rules import Ability, Bedding, Control, JudgeBy, Level, Remedy, Role, Unit, Units, Weekly
 from monitor.settings import corrections as c
 from monitor.settings import quantities as q
 from monitor.settings import readers as r
@@ -163,7 +163,7 @@ FileName = Annotated[str, reads(r.path)]
 Clock = Annotated[time, reads(r.clock)]
 Day = Annotated[date, reads(r.day)]
 Days = Annotated[tuple[date, date], reads(r.days)]
-WeekTime = Annotated[tuple[str, time], reads(r.week_time)]
+WeekTime = Annotated[Weekly | None, reads(r.week_time)]
 Topic = Annotated[str, reads(r.topic)]
 Pointer = Annotated[str, reads(r.pointer)]
 SenMLName = Annotated[str, reads(r.senml_name)]

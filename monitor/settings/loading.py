@@ -254,7 +254,7 @@ class _Loading:
         page = self.page(model.page)
         if self.paper.mistakes:
             return None
-        rules = assemble.rules(model, beds)
+        rules = assemble.rules(model, beds, channels)
         return Settings(
             files,
             rules,

@@ -77,7 +77,9 @@ SCALARS: Mapping[Any, Schema] = {
     f.Truth: {"enum": [True, False, "true", "false"]},
     f.Clock: _text(f"^\\s*{_CLOCK}\\s*$", "21:00"),
     f.Day: _text("^\\s*[0-9]{4}-[0-9]{2}-[0-9]{2}\\s*$", "2026-03-14"),
-    f.WeekTime: _text(f"^\\s*([Mm]on|[Tt]ues|[Ww]ednes|[Tt]hurs|[Ff]ri|[Ss]atur|[Ss]un)day {_CLOCK}\\s*$", "monday 07:30"),
+    f.WeekTime: _text(
+        f"^\\s*([Nn]ever|([Mm]on|[Tt]ues|[Ww]ednes|[Tt]hurs|[Ff]ri|[Ss]atur|[Ss]un)day {_CLOCK})\\s*$", "monday 07:30"
+    ),
     f.Topic: {"anyOf": [_text("^[^+#$][^+#]*$", "probes/fig-west"), {"type": ["number", "boolean"]}]},
     f.Pointer: _text("^(/.*)?$", "/temperature"),
     f.OldId: _text(ID),

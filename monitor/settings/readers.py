@@ -10,7 +10,7 @@ from typing import TypeVar
 from urllib.parse import SplitResult, urlsplit
 
 from monitor.readings import DAY, Millis
-from monitor.rules import Units
+from monitor.rules import Units, Weekly
 from monitor.settings import quantities as q
 from monitor.settings.mistakes import Misread, listed, meant, quoted
 
@@ -199,15 +199,17 @@ def days(text: str, units: Units) -> tuple[date, date]:
     return begin, end
 
 
-_DAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+DAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 
 
-def week_time(text: str, units: Units) -> tuple[str, time]:
-    """A day of the week and a time."""
+def week_time(text: str, units: Units) -> Weekly | None:
+    """A day of the week and a time, or `never`."""
     name, _, hour = text.strip().lower().partition(" ")
-    if name not in _DAYS or not hour:
-        raise Misread(f"{quoted(text)} is not a time of the week.", "Write for example monday 07:30.")
-    return name, clock(hour, units)
+    if name == "never" and not hour:
+        return None
+    if name not in DAYS or not hour:
+        raise Misread(f"{quoted(text)} is not a time of the week.", "Write for example monday 07:30, or never.")
+    return Weekly(DAYS.index(name), clock(hour, units))
 
 
 def topic(text: str, _: Units) -> str:

@@ -10,7 +10,7 @@ ROOT = Path(__file__).parents[2] / "monitor"
 TELLING = {
     "notify.notices", "notify.hours", "notify.text", "notify.duty", "notify.evening", "notify.ledger", "notify.habit",
     "notify.escalate", "notify.alive", "notify.desk", "notify.wake", "notify.news", "notify.post", "notify.plan",
-    "notify.budget",
+    "notify.budget", "notify.weekly",
 }  # fmt: skip
 ORDER = [
     {"errors"},

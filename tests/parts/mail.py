@@ -44,11 +44,11 @@ async def die_midway(_post, server):
 
 
 class PostOffice:
-    """`arrived` is what was taken: subject and words as one text, in a queue."""
+    """`arrived` is what was taken: subject and words as one text, in a queue; `messages` the same, whole."""
 
     def __init__(self, behave=take):
         self.behave = behave
-        self.arrived, self.tried = queue.Queue(), queue.Queue()
+        self.arrived, self.tried, self.messages = queue.Queue(), queue.Queue(), queue.Queue()
         self.released = threading.Event()
         self.port = closed_port()
         self._controller = Controller(self, hostname="127.0.0.1", port=self.port)
@@ -82,5 +82,6 @@ class PostOffice:
         refusal = await self.behave(self, server)
         if refusal:
             return refusal
+        self.messages.put(message)
         self.arrived.put(text)
         return "250 OK"
