@@ -110,8 +110,8 @@ def _probes(
     )
     fresh = [Sample(int(is_fresh(probe, known[probe.id].memory, at=at)), labels) for probe, labels in placed]
     yield Family(
-        "vermistat_probe_fresh", Type.GAUGE, "", "1 while a probe's value may be judged, 0 while it is silent or not believed.",
-        tuple(fresh),
+        "vermistat_probe_fresh", Type.GAUGE, "",
+        "1 while the newest believed value of a probe may be judged, 0 when it is too old.", tuple(fresh),
     )  # fmt: skip
 
 

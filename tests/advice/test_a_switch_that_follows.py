@@ -81,6 +81,15 @@ def test_whatever_else_stands_on_it_keeps_it_off(condition, where):
     assert (False, f"{where[1][:1].upper()}{where[1][1:]}: {condition} (alarm 13).") == (found.on, found.why)
 
 
+@pytest.mark.parametrize("condition", sorted(MAY_STAND))
+def test_what_cold_brings_with_it_does_not(condition):
+    there = alarm(13, "fig", Condition.HOT)
+    for where in ((Kind.BIN, "plum"), (Kind.ZONE, "fig.west"), (Kind.MAT, "long-mat")):
+        assert said(COLD, replace(there, key=AlarmKey(Subject(*where, "shed"), condition))).on
+    harmful = {"hot", "dry", "wet", "flooded", "silent", "faulty", "stuck", "drifting", "unwatched"}
+    assert set() == {str(c) for c in MAY_STAND} & (harmful | {"mat too strong", "heat ahead", "self-heating"})
+
+
 @pytest.mark.parametrize("condition", [Condition.HOT, Condition.DRY, Condition.WET, Condition.FLOODED])
 def test_also_what_is_shelved_explained_or_worked_at(condition):
     there = alarm(13, "plum", condition)
