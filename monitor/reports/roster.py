@@ -301,15 +301,16 @@ def probes_text(facts: ProbesShape, saying: Saying) -> str:
 
 
 def _of_one(row: ProbeRowShape, saying: Saying) -> Iterator[str]:
-    yield f"{row['probe']} ({row['measures']}, {row['placed']}, {row['topic']}): {_speaks(row, saying)}"
-    for line in _troubles(row, saying):
+    yield f"{row['probe']} ({row['measures']}, {row['placed']}, {row['topic']}): {speaks(row, saying)}"
+    for line in troubles(row, saying):
         yield f"  {line}"
     if row["suggested"]:
         yield "  Two handfuls lie far enough apart to calibrate it by hand, to five points at best. Below it, write:"
         yield from (f"      {line}" for line in row["suggested"])
 
 
-def _speaks(row: ProbeRowShape, saying: Saying) -> str:
+def speaks(row: ProbeRowShape, saying: Saying) -> str:
+    """What it said last, how long ago, how often it speaks, and how it is calibrated."""
     if row["heard"] is None:
         return "never heard."
     ago = saying.ago(millis(row["heard"]))
@@ -324,7 +325,8 @@ def _speaks(row: ProbeRowShape, saying: Saying) -> str:
     return f"{value}heard {ago} ago{every}{learned}{good}; calibration: {row['calibration']}."
 
 
-def _troubles(row: ProbeRowShape, saying: Saying) -> Iterator[str]:
+def troubles(row: ProbeRowShape, saying: Saying) -> Iterator[str]:
+    """All that is the matter with it, a sentence each."""
     for number, condition in zip(row["alarms"], row["trouble"], strict=True):
         yield f"{condition.capitalize()}: alarm {number}."
     if row["doubt"]:
