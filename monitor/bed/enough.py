@@ -10,7 +10,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from monitor.bed.forecast import ON, Forecast, Learned, asked
+from monitor.bed.forecast import ON, STAYS, Forecast, Learned, asked
 from monitor.bed.plan import ALWAYS, Plan, switched
 from monitor.bed.room import AHEAD, Room
 from monitor.bed.zone import INTO_THE_BED, used
@@ -19,6 +19,8 @@ from monitor.science import heat
 
 SAFE, LOST = 0.10, 0.50
 """P(below the limit with the mat on all night): enough below the first, not enough above the second (proposal)."""
+WANTED = 0.30
+"""P(beyond the limit) above which a mat is wanted on, or not: a switch costs less than a word in the evening (proposal)."""
 FOAM_MM = (5, 10, 15, 20, 25, 30, 40, 50)
 """Foam as it is sold (common practice)."""
 MATS_W = (10, 15, 20, 30, 40, 60)
@@ -164,7 +166,7 @@ def night_kwh(told: Forecast, watts: float, hours: int = 12) -> float:
 def is_too_strong(now: Now) -> bool:
     """It would be too warm with the mat on, and not with it off."""
     on, off = _hot(now.ask(ALWAYS)), _hot(now.ask(Plan()))
-    return on is not None and off is not None and now.learned.zone.warmed and on > ON and off < SAFE
+    return on is not None and off is not None and now.learned.zone.warmed and on > WANTED and off < SAFE
 
 
 class Switch(StrEnum):
@@ -197,9 +199,9 @@ class Says:
 
 def plug_says(bins: Sequence[Chances]) -> Says:
     """Checked against every bin on it: on when one needs it and none gets too hot; a conflict leaves it as it is."""
-    cold = tuple(one.bin for one in bins if one.cold_off > ON)
-    hot = tuple(one.bin for one in bins if one.hot_on > ON)
-    weak = tuple(one.bin for one in bins if one.cold_off > ON and one.cold_on > LOST)
+    cold = tuple(one.bin for one in bins if one.cold_off > WANTED)
+    hot = tuple(one.bin for one in bins if one.hot_on > WANTED)
+    weak = tuple(one.bin for one in bins if one.cold_off > WANTED and one.cold_on > LOST)
     if cold and hot:
         return Says(Switch.STAYS, cold, hot, weak)
     if cold:
@@ -218,8 +220,8 @@ class Ahead:
 QUIET_H = 6
 
 
-def stepped(before: Ahead, chance: float | None, *, may_alarm: bool, stays: float = ON / 2) -> Ahead:
-    """On above 0.3, over after six hours below half of that. A chance that is not known leaves it as it is."""
+def stepped(before: Ahead, chance: float | None, *, may_alarm: bool, stays: float = STAYS) -> Ahead:
+    """On above 0.45, over after six hours below 0.22. A chance that is not known leaves it as it is."""
     if chance is None:
         return before
     if may_alarm and chance > ON:

@@ -7,19 +7,23 @@ own the band is as wide as its beginning is uncertain, and nothing may alarm by 
 from __future__ import annotations
 
 import math
+from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
+from itertools import accumulate
+from operator import neg
 from typing import NamedTuple
 
 from monitor.bed import dressing as dressed
-from monitor.bed.dressing import ENOUGH, Dress, Dressing
+from monitor.bed import righting
+from monitor.bed.dressing import ENOUGH, Dress, Dressing, Issued
 from monitor.bed.plan import NO_MAT, Path, Plan, rolled
-from monitor.bed.room import Air, Room, ahead, through_walls
+from monitor.bed.room import AHEAD, Air, Room, ahead, through_walls
 from monitor.bed.zone import Hour, Three, Zone, doubts, observe, used
 from monitor.readings import HOUR, Millis
 
-ON, STAYS = 0.30, 0.15
+ON, STAYS = 0.45, 0.22
 """P at which a cold night is told, and below which, for six hours, it is over (chosen on simulated beds)."""
 THERMOSTAT_OFF = 3.0
 """K that a thermostat may be seen to hold beside what it is set to (proposal)."""
@@ -51,7 +55,7 @@ class Side:
 
     hours: int
     point: float
-    """What is told: as rolled out, with the median of its own recent errors added."""
+    """What is told: as rolled out and set right, with the median of its own recent errors added."""
     rolled: float
     low: float
     high: float
@@ -78,11 +82,13 @@ class Forecast:
     least: tuple[Side, Side]
     """Of 12 and of 24 h."""
     greatest: tuple[Side, Side]
+    alarm: tuple[Side, Side]
+    """Least and greatest of the hours that an alarm looks ahead."""
     below: Crossing | None
     above: Crossing | None
     paths: tuple[Path, ...]
-    fan: tuple[tuple[float, float, float], ...]
-    """(10 %, 50 %, 90 %) °C after each hour."""
+    grows_to: tuple[float, float, float]
+    """K beside the members' mean, 10, 50 and 90 %, after all hours."""
     fell_back: bool = False
     """An outdoor forecast was given, and could not be used yet."""
 
@@ -90,6 +96,16 @@ class Forecast:
     def may_alarm(self) -> bool:
         """Whether it is dressed by errors of its own; before, it is a line in the evening and no alarm."""
         return self.dressed is Dressed.OWN
+
+    @property
+    def fan(self) -> tuple[tuple[float, float, float], ...]:
+        """(10 %, 50 %, 90 %) °C after each hour: the members' mean and the errors of 24 h, which grow with the root of time."""
+        told, total = [], len(self.paths[0].warmth)
+        for hour in range(total):
+            centre = sum(path.warmth[hour] for path in self.paths) / len(self.paths)
+            low, middle, high = (centre + math.sqrt((hour + 1) / total) * grown for grown in self.grows_to)
+            told.append((low, middle, high))
+        return tuple(told)
 
     @property
     def duties(self) -> Plan:
@@ -165,7 +181,9 @@ def _told(
     numbers = used(case.zone)
     paths = rolled(numbers, case.now, rooms, _as_held(case.zone, case.plan))
     prior = prior_errors(case.zone, numbers, case.now, air=rooms[0][0])
-    worn = [_worn(case, dress, paths, prior[dress.horizon]) for dress in record.dresses]
+    went = dressed.signs(record, case.now)
+    ends = _ends(paths)
+    worn = [_worn(case, dress, ends, prior[dress.horizon], went) for dress in record.dresses]
     low, high = case.limits
     cold, warm = worn[1], worn[3]
     told = Forecast(
@@ -175,16 +193,21 @@ def _told(
         dressed=Dressed.OWN if all(one.own for one in worn) else Dressed.PRIOR,
         least=(worn[0].side, cold.side),
         greatest=(worn[2].side, warm.side),
-        below=_crossing(paths, case.at, low, worn=cold, below=True),
-        above=_crossing(paths, case.at, high, worn=warm, below=False),
+        alarm=(worn[4].side, worn[5].side),
+        below=_crossing(ends, case.at, low, worn=cold, below=True),
+        above=_crossing(ends, case.at, high, worn=warm, below=False),
         paths=tuple(paths),
-        fan=_fan(paths, cold.errors),
+        grows_to=_grows_to(cold),
     )
     if record.newest != case.at:
         return told, record
-    points = [one.side.rolled for one in worn]
-    bands = [(one.side.low, one.side.high) if one.own else None for one in worn]
-    return told, dressed.issued(record, points, bands)
+    middle = [sum(path.warmth[ago - 1] for path in paths) / len(paths) for ago in righting.AGO]
+    return told, dressed.issued(record, [_issued(one, middle) for one in worn])
+
+
+def _issued(one: _Worn, middle: Sequence[float]) -> Issued:
+    band = (one.side.low, one.side.high) if one.own else (None, None)
+    return one.right, *band, one.side.rolled, *middle, *one.signs
 
 
 def _as_held(zone: Zone, plan: Plan) -> Plan:
@@ -198,27 +221,36 @@ class _Worn(NamedTuple):
     side: Side
     errors: list[float]
     own: bool
+    right: float
+    """°C, rolled out and set right."""
+    added: float
+    """K that it was set right by."""
+    signs: list[float]
 
 
-def _worn(case: _Case, dress: Dress, paths: Sequence[Path], prior: list[float]) -> _Worn:
-    rolled_out = _end(paths, case.now, dress)
+def _worn(case: _Case, dress: Dress, ends: _Ends, prior: list[float], went: Sequence[float]) -> _Worn:
+    rolled_out = _end(ends, case.now, dress)
+    signs = [1.0, rolled_out - case.now, *went]
+    added = righting.right(dress.weights, signs)
+    right = rolled_out + added
     errors = dressed.recent(dress)
     own = len(errors) >= ENOUGH
     errors = sorted(errors) if own else prior
-    low, high = dressed.band(rolled_out, errors, dress.alpha if own else dressed.WIDE)
+    alpha = dress.alpha if own else dressed.WIDE
+    low, high = (right + dressed.quantile(errors, share) for share in (alpha / 2, 1 - alpha / 2))
     limit = case.limits[0] if dress.below else case.limits[1]
-    chance = None if limit is None else dressed.chance_below(rolled_out, errors, limit)
+    chance = None if limit is None else dressed.chance_below(right, errors, limit)
     chance = chance if chance is None or dress.below else 1 - chance
-    point = rolled_out + (dressed.quantile(errors, 0.5) if own else 0.0)
-    return _Worn(Side(dress.horizon, point, rolled_out, low, high, chance), errors, own)
+    point = right + (dressed.quantile(errors, 0.5) if own else 0.0)
+    return _Worn(Side(dress.horizon, point, rolled_out, low, high, chance), errors, own, right, added, signs)
 
 
 def prior_errors(zone: Zone, numbers: Three, now_c: float, *, air: float) -> dict[int, list[float]]:
-    """Errors to be expected of a bed of which nothing was learned: a normal distribution in 39 places, for 12 and 24 h."""
+    """Errors to be expected of a bed of which nothing was learned: a normal distribution in 39 places, for each horizon."""
     a, b, _ = numbers
     doubt_a, doubt_b, doubt_c = doubts(zone)
     found = {}
-    for hours in dressed.HORIZONS:
+    for hours in (*dressed.HORIZONS, dressed.ALARM):
         gone = 1 - math.exp(-a * hours)
         by_a = abs(now_c - air) * min(0.5, doubt_a * hours * math.exp(-a * hours))
         by_rest = math.hypot(min(doubt_c, 0.2), min(doubt_b, 0.5 * b) * 0.5) * gone / a
@@ -234,43 +266,44 @@ _SCORES = tuple(
 )
 
 
-def _end(paths: Sequence[Path], now_c: float, dress: Dress) -> float:
-    hours = dress.horizon
+class _Ends(NamedTuple):
+    """Of each member what was the least, or the greatest, until each hour."""
+
+    below: list[list[float]]
+    above: list[list[float]]
+
+
+def _ends(paths: Sequence[Path]) -> _Ends:
+    return _Ends(
+        [list(accumulate(path.warmth, min)) for path in paths],
+        [list(accumulate(path.warmth, max)) for path in paths],
+    )
+
+
+def _end(ends: _Ends, now_c: float, dress: Dress) -> float:
+    last = dress.horizon - 1
     if dress.below:
-        return sum(min(now_c, *path.warmth[:hours]) for path in paths) / len(paths)
-    return sum(max(now_c, *path.warmth[:hours]) for path in paths) / len(paths)
+        return sum([min(now_c, one[last]) for one in ends.below]) / len(ends.below)
+    return sum([max(now_c, one[last]) for one in ends.above]) / len(ends.above)
 
 
-def _crossing(
-    paths: Sequence[Path], at: Millis, limit: float | None, *, worn: _Worn, below: bool
-) -> Crossing | None:
+def _crossing(ends: _Ends, at: Millis, limit: float | None, *, worn: _Worn, below: bool) -> Crossing | None:
     """The first hour beyond the limit, over members and nine of their errors; None when it is unlikely at all."""
     if limit is None or worn.side.chance is None or worn.side.chance < 0.05:
         return None
-    shifts = [dressed.quantile(worn.errors, tenth / 10) for tenth in range(1, 10)]
-    firsts = sorted(_first(path, limit - shift, below) for path in paths for shift in shifts)
+    levels = [limit - worn.added - dressed.quantile(worn.errors, tenth / 10) for tenth in range(1, 10)]
+    if below:
+        firsts = sorted([bisect_right(one, -level, key=neg) for one in ends.below for level in levels])
+    else:
+        firsts = sorted([bisect_right(one, level) for one in ends.above for level in levels])
 
     def when(share: float) -> Millis | None:
         hours = firsts[min(len(firsts) - 1, int(share * len(firsts)))]
-        return None if math.isinf(hours) else at + round(hours) * HOUR
+        return None if hours >= AHEAD else at + (hours + 1) * HOUR
 
     return Crossing(when(0.5), when(0.1), when(0.9))
 
 
-def _first(path: Path, limit: float, below: bool) -> float:
-    for hours, warmth in enumerate(path.warmth, start=1):
-        if (warmth < limit) if below else (warmth > limit):
-            return hours
-    return math.inf
-
-
-def _fan(paths: Sequence[Path], errors: Sequence[float]) -> tuple[tuple[float, float, float], ...]:
-    """Members and the errors of 24 h, which grow to their full size with the root of time."""
-    low, middle, high = (dressed.quantile(errors, share) for share in (0.1, 0.5, 0.9))
-    told = []
-    for hour in range(len(paths[0].warmth)):
-        ordered = sorted(path.warmth[hour] for path in paths)
-        grown = math.sqrt((hour + 1) / len(paths[0].warmth))
-        centre = sum(ordered) / len(ordered)
-        told.append((centre + grown * low, centre + grown * middle, centre + grown * high))
-    return tuple(told)
+def _grows_to(worn: _Worn) -> tuple[float, float, float]:
+    low, middle, high = (worn.added + dressed.quantile(worn.errors, share) for share in (0.1, 0.5, 0.9))
+    return low, middle, high

@@ -18,7 +18,7 @@ from monitor.bed.zone import Hour, Zone
 from monitor.errors import BadValue
 
 T = TypeVar("T")
-VERSION = 1
+VERSION = 2
 
 
 def written(thing: Learned | Room | Watch) -> str:
@@ -81,4 +81,5 @@ def _dressing(found: dict[str, Any]) -> Dressing:
 
 def _dress(found: dict[str, Any]) -> Dress:
     told = tuple(None if one is None else tuple(one) for one in found["open"])
-    return Dress(**{**found, "open": told, "errors": tuple(found["errors"])})
+    rows = {name: tuple(found[name]) for name in ("errors", "weights", "spread")}
+    return Dress(**{**found, **rows, "open": told})

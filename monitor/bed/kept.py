@@ -126,7 +126,7 @@ def _heard(body: str) -> Heard:
 
 
 def _issues(found: Sequence[Sequence[float | None] | None]) -> Issues:
-    return tuple(None if one is None else (one[0], one[1], one[2]) for one in found)  # type: ignore[misc]
+    return tuple(None if one is None else tuple(one) for one in found)
 
 
 def hours_under(documents: Mapping[str, str], key: str) -> list[str]:

@@ -12,6 +12,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from functools import lru_cache
 
 from monitor.readings import HOUR, Millis
 
@@ -75,16 +76,23 @@ def now(room: Room) -> float | None:
     return next((air for air in reversed(room.past[-FRESH:]) if air is not None), None)
 
 
-def ahead(room: Room) -> tuple[Air, list[list[float]]]:
-    """The air of the next 24 h, one list a member; no member when it is not known now."""
+def ahead(room: Room) -> tuple[Air, list[tuple[float, ...]]]:
+    """The air of the next 24 h, one row a member; no member when it is not known now."""
     here = now(room)
     if here is None:
         return Air.AS_NOW, []
-    filled = _bridged(room.past)
+    source, members = _goes_on(room.past, here)
+    return source, list(members)
+
+
+@lru_cache(maxsize=4)
+def _goes_on(past: tuple[float | None, ...], here: float) -> tuple[Air, tuple[tuple[float, ...], ...]]:
+    """Kept for the other zones in the same air."""
+    filled = _bridged(past)
     best = _alike(filled)
     if len(best) < MEMBERS:
-        return Air.AS_NOW, [[here] * AHEAD]
-    return Air.ALIKE, [[here - filled[j] + t for t in filled[j + 1 : j + 1 + AHEAD]] for j in best]
+        return Air.AS_NOW, ((here,) * AHEAD,)
+    return Air.ALIKE, tuple([tuple([here - filled[j] + t for t in filled[j + 1 : j + 1 + AHEAD]]) for j in best])
 
 
 def through_walls(room: Room, forecast: Sequence[float]) -> list[float] | None:
@@ -132,7 +140,10 @@ def _alike(filled: Sequence[float]) -> list[int]:
     found = []
     for place in _places(newest):
         base = filled[place]
-        apart = sum((filled[place - lag] - base - own) ** 2 for lag, own in shape)
+        apart = 0.0
+        for lag, own in shape:
+            differs = filled[place - lag] - base - own
+            apart += differs * differs
         apart = apart / len(shape) + LEVEL * (base - level) ** 2
         if math.isfinite(apart) and math.isfinite(sum(filled[place + 1 : place + 1 + AHEAD])):
             found.append((apart, place))

@@ -3,6 +3,7 @@
 import math
 import random
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import pytest
@@ -114,6 +115,7 @@ def test_walls_that_were_never_seen_carry_nothing():
     assert through_walls(swinging(20), [3.0] * 24) is None
 
 
+@cache
 def bed(days, *, seed=3, limits=(9.0, 25.0), outdoor=False):
     """A bed lived through; (what was told each hour, what was kept, room, minima by hour)."""
     chance = random.Random(seed)
@@ -154,7 +156,7 @@ def test_where_the_air_comes_from_and_what_dresses_switch_each_by_itself():
 
 
 def test_nine_in_ten_of_what_comes_lies_in_the_band():
-    said, _, _ = bed(120)
+    said, _, _ = bed(80)
     hits = total = 0
     for hour in range(24 * 30, len(said) - 12):
         side = said[hour][0].least[0]
@@ -193,7 +195,7 @@ def test_quantiles_are_those_of_weibulls_places(share):
 
 def test_an_issue_is_judged_when_its_window_is_over_and_not_before():
     dressing = dressed.passed(Dressing(dresses=(Dress(12, True),)), HOUR, None)
-    dressing = dressed.issued(dressing, [10.0], [(9.0, 11.0)])
+    dressing = dressed.issued(dressing, [(10.0, 9.0, 11.0, 10.0, *[10.0] * 3, 1.0, *[0.0] * 4)])
     for hour in range(2, 14):
         dressing = dressed.passed(dressing, hour * HOUR, (9.5 + hour / 10, 20.0))
         assert () == dressing.dresses[0].errors
@@ -205,7 +207,7 @@ def test_an_issue_is_judged_when_its_window_is_over_and_not_before():
 def test_the_window_begins_after_the_issue():
     """The first ends that come are of the hour before `passed`: the issue's own hour, which is not part of its window."""
     dressing = dressed.passed(Dressing(dresses=(Dress(12, True),)), HOUR, None)
-    dressing = dressed.issued(dressing, [10.0], [None])
+    dressing = dressed.issued(dressing, [(10.0, None, None, 10.0, *[10.0] * 3, 1.0, *[0.0] * 4)])
     dressing = dressed.passed(dressing, 2 * HOUR, (-50.0, 20.0))
     for hour in range(3, 15):
         dressing = dressed.passed(dressing, hour * HOUR, (9.5, 20.0))
@@ -232,7 +234,7 @@ def test_a_cold_night_has_its_hour():
 
 
 def test_what_is_far_away_is_not_told_an_hour():
-    said, _, _ = bed(40, limits=(-20.0, 60.0))
+    said, _, _ = bed(20, limits=(-20.0, 60.0))
     told = said[-1][0]
     assert told.below is None
     assert told.above is None
@@ -306,8 +308,24 @@ def test_what_is_told_is_set_right_by_its_own_errors_and_its_record_is_not():
     old = said[-1][0].least[0]
     assert old.low < old.point < old.high
     assert old.point != old.rolled
-    young = said[30][0].least[0]
+    young = said[10][0].least[0]
     assert young.point == young.rolled
+
+
+def test_an_alarm_looks_ahead_for_its_own_hours():
+    said, _, _ = bed(30)
+    for one in (told for told, _ in said[-48:]):
+        cold, warm = one.alarm
+        assert dressed.ALARM == cold.hours == warm.hours
+        assert one.least[1].rolled <= cold.rolled <= one.least[0].rolled
+        assert one.greatest[0].rolled <= warm.rolled <= one.greatest[1].rolled
+
+
+def test_the_fan_widens_with_the_root_of_time():
+    told = bed(30)[0][-1][0]
+    low, _, high = zip(*told.fan, strict=True)
+    assert AHEAD == len(told.fan)
+    assert pytest.approx(math.sqrt(24 / 6)) == (high[23] - low[23]) / (high[5] - low[5])
 
 
 def test_a_gap_of_some_hours_in_the_last_day_still_finds_days_alike():

@@ -23,7 +23,7 @@ from monitor.bed.enough import (
     stepped,
     what_else,
 )
-from monitor.bed.forecast import Learned
+from monitor.bed.forecast import ON, STAYS, Learned
 from monitor.bed.plan import ALWAYS, held
 from monitor.bed.room import Room
 from monitor.bed.zone import begun
@@ -40,8 +40,7 @@ def now(*, air=2.0, warmth=14.0, low=10.0, high=30.0, a=0.06, b=0.6, own=True, w
     chance = random.Random(1)
     dresses = tuple(
         Dress(hours, below, errors=tuple(chance.gauss(0, 0.3) for _ in range(480)) if own else ())
-        for below in (True, False)
-        for hours in (12, 24)
+        for hours, below in ((12, True), (24, True), (12, False), (24, False), (18, True), (18, False))
     )
     return Now(Learned(zone, Dressing(AT, (), dresses)), Room(AT, (air,)), AT, warmth, (low, high))
 
@@ -143,13 +142,14 @@ def test_a_plug_that_nobody_needs_and_somebody_suffers_from_goes_off():
     assert Switch.STAYS is plug_says([]).switch
 
 
-def test_a_cold_night_ahead_begins_at_three_in_ten_and_ends_after_six_quiet_hours():
-    state = stepped(Ahead(), 0.31, may_alarm=True)
+def test_a_cold_night_ahead_begins_where_it_is_told_and_ends_after_six_quiet_hours():
+    assert not stepped(Ahead(), ON, may_alarm=True).stands
+    state = stepped(Ahead(), ON + 0.01, may_alarm=True)
     assert state.stands
     for _ in range(5):
         state = stepped(state, 0.05, may_alarm=True)
         assert state.stands
-    assert stepped(state, 0.2, may_alarm=True) == Ahead(True, 0)
+    assert stepped(state, STAYS + 0.01, may_alarm=True) == Ahead(True, 0)
     assert not stepped(state, 0.05, may_alarm=True).stands
 
 

@@ -52,7 +52,7 @@ def test_with_the_weathers_days_shuffled_the_skill_is_gone(winter):
     usual, lost = (float(np.abs(measured.errors(run, points)).mean()) for points in (told, shuffled))
     assert lost > 1.5 * usual
     assert skill(run, told) > 0.05
-    assert skill(run, shuffled) < -0.5
+    assert skill(run, shuffled) < 0
 
 
 def test_what_was_told_of_one_night_says_nothing_of_another(winter):

@@ -11,12 +11,14 @@ from bench.forecast import baselines
 from bench.forecast.methods import Issues
 from bench.forecast.runs import FIRST_DAYS, Run, zones
 from bench.forecast.scores import AFTER_H, MONTH_H, Told, Zone, at_rate, episodes, minima, swept, told
+from monitor.bed.forecast import ON, STAYS
 
-CHANCES = (0.02, 0.05, 0.1, 0.15, 0.2, 0.25, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9)
+CHANCES = (0.02, 0.05, 0.1, 0.15, 0.2, 0.25, 0.3, 0.35, 0.4, 0.45, 0.5, 0.55, 0.6, 0.7, 0.8, 0.9)
 MARGINS = (0.0, 0.2, 0.4, 0.6, 0.8, 1.0, 1.2, 1.4, 1.8, 2.2)
 DEADBAND = 0.3
 """K above limit + margin at which that alarm may end."""
-DEFAULT, KEEPS = 0.3, 0.15
+DEFAULT, KEEPS = ON, STAYS
+"""As the product ships them."""
 EVENING = 17
 """The hour that ends at 18:00."""
 

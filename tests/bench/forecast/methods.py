@@ -94,17 +94,20 @@ def hours_of(handed: Handed, number: int) -> SeenHour:
 def issued(handed: Handed, begins: Callable[[Settings], Forecaster]) -> Issues:
     """Walk one bed through all of its hours; `seconds` is what the forecaster took of each hour that it was asked in.
 
-    It is not asked in the warmer half-year but for the month before the cold, in which its own errors gather.
+    The clock is looked at once a day: a look takes as long as an hour. It is not asked in the warmer half-year but for the
+    month before the cold, in which its own errors gather.
     """
     forecaster, hours, spent = begins(settings_of(handed)), len(handed.warmth), 0.0
     kept = np.full((4, hours, 2), np.nan)
     dead = np.zeros(hours, dtype=bool)
     asked = season(hours, before_days=30)
-    for number in range(hours):
-        seen = hours_of(handed, number)
+    for midnight in range(0, hours, 24):
+        day = [hours_of(handed, number) for number in range(midnight, min(hours, midnight + 24))]
         before = time.process_time()
-        said, dead[number] = forecaster.hour(seen, asked=bool(asked[number]))
-        spent += (time.process_time() - before) * asked[number]
-        for side, one in enumerate(said):
-            kept[:, number, side] = one.minimum, one.chance, one.low, one.high
+        said = [forecaster.hour(seen, asked=bool(asked[midnight])) for seen in day]
+        spent += (time.process_time() - before) * asked[midnight]
+        for number, (sides, is_dead) in enumerate(said, start=midnight):
+            dead[number] = is_dead
+            for side, one in enumerate(sides):
+                kept[:, number, side] = one.minimum, one.chance, one.low, one.high
     return Issues(*kept, dead, spent, int(asked.sum()))

@@ -85,7 +85,7 @@ class Bed:
             plan=plans.as_now(duty),
             outdoor=self.outside,
         )
-        return _said(forecast).chance
+        return math.nan if forecast is None or not forecast.may_alarm else forecast.least[1].chance or 0.0
 
     def _plan(self, seen: SeenHour) -> plans.Plan:
         if self.watts is None:
@@ -101,7 +101,7 @@ class Bed:
 def _said(forecast: Forecast | None) -> Said:
     if forecast is None:
         return Said()
-    least = forecast.least[0]
+    least, chance = forecast.least[0], forecast.alarm[0].chance
     if not forecast.may_alarm:
         return Said(minimum=least.point)
-    return Said(least.point, math.nan if least.chance is None else least.chance, least.low, least.high)
+    return Said(least.point, math.nan if chance is None else chance, least.low, least.high)
