@@ -19,8 +19,11 @@ from monitor.science import heat
 
 SAFE, LOST = 0.10, 0.50
 """P(below the limit with the mat on all night): enough below the first, not enough above the second (proposal)."""
-WANTED = 0.30
-"""P(beyond the limit) above which a mat is wanted on, or not: a switch costs less than a word in the evening (proposal)."""
+WANTED, SPARED = 0.05, 0.02
+"""P(too cold with the mat off) above which it is wanted on, and below which it is not needed (chosen on simulated beds: less harm
+than waiting for the word in the evening, at a third of the kWh of a mat that is always on)."""
+TOO_HOT = 0.30
+"""P(too hot with the mat on) above which it hinders (proposal)."""
 FOAM_MM = (5, 10, 15, 20, 25, 30, 40, 50)
 """Foam as it is sold (common practice)."""
 MATS_W = (10, 15, 20, 30, 40, 60)
@@ -166,7 +169,7 @@ def night_kwh(told: Forecast, watts: float, hours: int = 12) -> float:
 def is_too_strong(now: Now) -> bool:
     """It would be too warm with the mat on, and not with it off."""
     on, off = _hot(now.ask(ALWAYS)), _hot(now.ask(Plan()))
-    return on is not None and off is not None and now.learned.zone.warmed and on > WANTED and off < SAFE
+    return on is not None and off is not None and now.learned.zone.warmed and on > TOO_HOT and off < SAFE
 
 
 class Switch(StrEnum):
@@ -200,7 +203,7 @@ class Says:
 def plug_says(bins: Sequence[Chances]) -> Says:
     """Checked against every bin on it: on when one needs it and none gets too hot; a conflict leaves it as it is."""
     cold = tuple(one.bin for one in bins if one.cold_off > WANTED)
-    hot = tuple(one.bin for one in bins if one.hot_on > WANTED)
+    hot = tuple(one.bin for one in bins if one.hot_on > TOO_HOT)
     weak = tuple(one.bin for one in bins if one.cold_off > WANTED and one.cold_on > LOST)
     if cold and hot:
         return Says(Switch.STAYS, cold, hot, weak)

@@ -28,7 +28,8 @@ WIDE: Weights = tuple(OPEN * (row == column) for row in range(MANY) for column i
 
 def right(weights: Sequence[float], signs: Sequence[float]) -> float:
     """K to add."""
-    return sum(map(mul, weights, signs))
+    added: float = sum(map(mul, weights, signs))
+    return added
 
 
 def taught(weights: Weights, spread: Weights, signs: Sequence[float], came: float) -> tuple[Weights, Weights]:

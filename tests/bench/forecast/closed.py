@@ -16,11 +16,12 @@ from bench.forecast import rooms, seen, truth
 from bench.forecast.methods import Forecaster, SeenHour, Settings
 from bench.forecast.rooms import STEPS
 from bench.forecast.seen import season
+from monitor.bed.enough import SPARED, WANTED
 
 AWAKE = (7, 22)
 ACTS = 0.8
-ON_ABOVE, OFF_BELOW = 0.3, 0.1
-"""The chance of falling below the limit with the mat off: above the one it is advised on, below the other off."""
+ON_ABOVE, OFF_BELOW = WANTED, SPARED
+"""The chance of falling below the limit within 24 h with the mat off: above the one it is advised on, below the other off."""
 
 
 class Adviser(Forecaster, Protocol):
