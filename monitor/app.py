@@ -32,6 +32,7 @@ from monitor.outward import messages
 from monitor.outward.teller import Teller
 from monitor.readings import HOUR, Millis
 from monitor.reckoning import Stretch
+from monitor.reports.paged import note_trouble
 from monitor.rounds import Report, Rounds
 from monitor.rules import Probe, Rules
 from monitor.schedule import Schedule
@@ -265,6 +266,7 @@ def daemon(
 def _page(settings: Settings, opened: ExitStack, *, store: Store, clock: Clock, key: bytes | None) -> Shown | None:
     """The page, where one is wanted; nothing of it is even imported where none is."""
     if settings.page is None:
+        note_trouble(store, None, clock.now())
         return None
     from monitor.web.desk import Desk
     from monitor.web.key import key_of
@@ -275,6 +277,7 @@ def _page(settings: Settings, opened: ExitStack, *, store: Store, clock: Clock, 
     serving = Serving(site(desk, settings.page, key=key or key_of(None)), desk, settings.page)
     serving.start()
     opened.callback(serving.stop)
+    note_trouble(store, serving.trouble, clock.now())
     return Shown(desk, serving)
 
 

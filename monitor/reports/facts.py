@@ -11,7 +11,7 @@ from monitor.alarms.priority import priority_of
 from monitor.checks.delays import phase_of
 from monitor.notify.text import sentence
 from monitor.readings import MINUTE, Millis
-from monitor.reports import clock, held
+from monitor.reports import clock, held, paged
 from monitor.reports.bins import Scene, bin_facts
 from monitor.reports.hands import by_hand
 from monitor.reports.mats import mat_facts
@@ -58,6 +58,7 @@ def now_facts(store: Store, rules: Rules, at: Millis) -> NowShape:
         "notes": [
             *clock.note_facts(past, saying),
             *held.note_facts(past, saying),
+            *paged.note_facts(past),
             *note_facts(store, probes, saying, unadvised=unadvised),
         ],
     }

@@ -17,6 +17,7 @@ _NAMES = (
     "VERMISTAT_PHONE_URL",
     "VERMISTAT_MAIL_URL",
     "phone-url",
+    "page-passphrase",
     "mail-url",
     "broker-password",
     "broker.pem",

@@ -10,6 +10,7 @@ import paho.mqtt.client as mqtt
 from paho.mqtt.enums import CallbackAPIVersion
 
 from monitor import app
+from monitor.rules import Rules
 from monitor.settings import load
 from monitor.store.sqlite import SqliteStore
 from parts.mosquitto import Mosquitto, free_port
@@ -67,6 +68,7 @@ class Paged:
     settings: Path
     stop: threading.Event
     thread: threading.Thread
+    rules: Rules
 
     def say(self, topic, payload):
         client = mqtt.Client(CallbackAPIVersion.VERSION2)
@@ -100,9 +102,9 @@ class Paged:
 
 
 @contextmanager
-def paged(folder, *, bins=BINS, site=SITE, page="", environ=None, period=0.5):
-    """`page` are further keys of the page's settings, such as `passphrase: {from_env: PAGE_PASSPHRASE}`."""
-    folder, port = Path(folder), free_port()
+def paged(folder, *, bins=BINS, site=SITE, page="", environ=None, period=0.5, listen=None):
+    """`page` are further keys of the page's settings, such as `passphrase: {from_env: PAGE_PASSPHRASE}`; `listen` is a port."""
+    folder, port = Path(folder), listen or free_port()
     with Mosquitto() as broker:
         file = folder / "settings.yaml"
         file.write_text(
@@ -114,7 +116,7 @@ def paged(folder, *, bins=BINS, site=SITE, page="", environ=None, period=0.5):
             target=app.run, args=(settings,), kwargs={"stop": stop, "period": period}, daemon=True
         )
         thread.start()
-        one = Paged(f"http://127.0.0.1:{port}", folder, broker, file, stop, thread)
+        one = Paged(f"http://127.0.0.1:{port}", folder, broker, file, stop, thread, settings.rules)
         try:
             until(lambda: _answers(port), "the page answers", 60)
             yield one

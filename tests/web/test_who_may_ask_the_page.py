@@ -2,6 +2,7 @@
 
 import http.client
 import re
+import socket
 import stat
 from urllib.parse import urlsplit
 
@@ -9,6 +10,8 @@ import httpx2 as httpx
 import pytest
 
 from monitor.addresses import Page
+from monitor.errors import StoreError
+from monitor.reports.facts import now_facts
 from monitor.web.guard import COOKIE, is_called, names_of, token_of
 from monitor.web.key import key_at
 from parts.browser import sheet
@@ -85,17 +88,30 @@ def test_an_open_live_page_does_not_keep_the_daemon_from_ending(tmp_path, browse
         assert house.end(5), "it did not end within 5 s"
 
 
-def test_a_page_that_cannot_listen_leaves_the_watching_alone(tmp_path, caplog):
-    with paged(tmp_path) as first:
-        port = urlsplit(first.address).port
-        (tmp_path / "second").mkdir()
-        from monitor.web.serving import Serving  # the settings of a second one would need another port
+def _is_there(house):
+    try:
+        with house.kept() as store:
+            return store.load().last_round is not None
+    except StoreError:
+        return False
 
-        second = Serving(lambda *_: None, None, Page("127.0.0.1", port))
-        second.start()
-        assert "address already in use" in second.trouble
-        assert "watches on without it" in caplog.text
-        second.stop()
+
+def test_a_page_that_cannot_listen_leaves_the_watching_alone_and_says_so(tmp_path, caplog):
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        port = taken.getsockname()[1]
+        with paged(tmp_path, listen=port) as house:
+            until(lambda: _is_there(house), "a store", 30)
+            house.say("probes/fig-near", "24.0")
+            house.until(lambda store: store.counted() == 1 and store.load().last_round, "it watches")
+            assert "watches on without it" in caplog.text
+            with house.kept() as store:
+                notes = now_facts(store, house.rules, store.load().last_round.at)["notes"]
+            (said,) = [note["sentence"] for note in notes if note["kind"] == "no page"]
+            assert said.startswith(f"The page is not served at 127.0.0.1:{port}: address already in use.")
+    with paged(tmp_path) as house:
+        house.until(lambda store: ("page", "trouble") not in store.load().standing, "it is served again")
 
 
 def test_what_is_asked_from_another_page_is_refused(house):
