@@ -6,6 +6,7 @@ import importlib
 import pkgutil
 from http import HTTPStatus
 
+from markupsafe import Markup
 from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
@@ -19,6 +20,7 @@ from monitor.web import pages
 from monitor.web.desk import Desk
 from monitor.web.doors import Door, Doors
 from monitor.web.guard import Guard, names_of
+from monitor.web.kept import Kept
 from monitor.web.showing import HERE, render
 from monitor.web.told import Told
 
@@ -37,6 +39,7 @@ def site(desk: Desk, where: Page, *, key: bytes) -> Starlette:
     )
     app.state.desk, app.state.key, app.state.where = desk, key, where
     app.state.doors, app.state.told, app.state.secure = doors, Told(), secure
+    app.state.strips = Kept[Markup]()
     app.state.paths = {route.path for route in routes if isinstance(route, Route)}
     return app
 

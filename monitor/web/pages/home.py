@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 
+from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
+from monitor.readings import MINUTE, Millis
 from monitor.reports.facts import alarms_facts, now_facts
 from monitor.reports.saying import Saying, millis
 from monitor.reports.shapes import AlarmShape, AlarmsShape, BinShape, NowShape, OrderShape
@@ -18,6 +21,12 @@ from monitor.web.showing import desk_of, render
 
 RETURNED = "returned"
 """How the standard's word for *over, and not seen by anybody* begins."""
+
+
+FEW = 12
+"""So many bins are drawn at most."""
+REDRAWN: Millis = 5 * MINUTE
+"""How long a drawn week is good for: a point of it is a quarter of an hour wide on a phone."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,10 +78,21 @@ def home(request: Request) -> Response:
         request,
         "home.html",
         sheet=sheet_of(facts, alarms_facts(desk.store, rules, at), saying),
-        bins=[(bed, _zones(bed, saying), strip(desk, rules.bins[bed["id"]])) for bed in facts["bins"]],
+        bins=[(bed, _zones(bed, saying), picture) for bed, picture in _drawn(request, facts["bins"], at)],
         mats=[mat["sentence"] for mat in facts["mats"]],
         air=[air_text(air, saying) for air in facts["air"]],
     )
+
+
+def _drawn(request: Request, bins: Sequence[BinShape], at: Millis) -> Iterator[tuple[BinShape, Markup]]:
+    """Each bin with its week. Of many, those alone in which something is the matter."""
+    shown = bins if len(bins) <= FEW else [bed for bed in bins if bed["alarms"]][:FEW]
+    desk, kept = desk_of(request), request.app.state.strips
+    rules = desk.rules()
+    for bed in bins:
+        of = rules.version, at // REDRAWN, tuple(bed["alarms"])
+        one = rules.bins[bed["id"]]
+        yield bed, kept.get(bed["id"], of, partial(strip, desk, one)) if bed in shown else Markup()
 
 
 def sheet_of(facts: NowShape, alarms: AlarmsShape, saying: Saying) -> Sheet:
