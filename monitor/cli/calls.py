@@ -133,6 +133,13 @@ def _notice(text: str) -> int | str:
 
 
 def _that_foresee(command: Command) -> None:
+    care = command(
+        "care",
+        foreseeing.care,
+        "food and water of every bin: when to look, how much, and why",
+        "By the warmth since the last feed, the probes, the scale and the diary. Says what it lacks instead of guessing.",
+    )
+    care.add_argument("bed", nargs="?", metavar="BIN", help="this bin alone")
     learned = command(
         "learned",
         foreseeing.learned,

@@ -1,4 +1,4 @@
-"""`vermistat learned`: what beds know of their own heat."""
+"""`vermistat learned`, `vermistat care`: what beds know of their own heat, and what follows for food and water."""
 
 from __future__ import annotations
 
@@ -8,6 +8,19 @@ import json
 from monitor.cli import commands
 from monitor.cli.holding import opened
 from monitor.errors import RequestError
+
+
+def care(options: argparse.Namespace) -> int:
+    """`vermistat care`."""
+    from monitor.reports.caring import care_facts, care_text
+
+    settings, store, saying = opened(options)
+    if options.bed is not None and options.bed not in settings.rules.bins:
+        raise RequestError(f"the settings know no bin {options.bed}; known are {', '.join(settings.rules.bins)}")
+    beds = None if options.bed is None else [options.bed]
+    facts = care_facts(store, settings.rules, saying.at, beds=beds)
+    commands._print(options, facts, lambda: care_text(facts, saying))
+    return commands.DONE
 
 
 def learned(options: argparse.Namespace) -> int:

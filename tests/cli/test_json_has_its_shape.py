@@ -14,7 +14,7 @@ from typing_extensions import TypedDict
 from cli.keeping import NOW, Site, cold
 from monitor.cli.calls import parser
 from monitor.readings import MINUTE, Reading, Refusal, RefusalKind, Undated
-from monitor.reports import alarm_shapes, bed_shapes, post_shapes, shapes
+from monitor.reports import alarm_shapes, bed_shapes, caring, post_shapes, shapes
 from monitor.store.promises import Batch
 
 
@@ -80,6 +80,8 @@ COMMANDS = [
     (("probes",), shapes.ProbesShape),
     (("probes", "--bin", "fig"), shapes.ProbesShape),
     (("squeeze", "plum", "runs", "--as", "ben"), shapes.SqueezeShape),
+    (("care",), caring.CaresShape),
+    (("care", "fig"), caring.CaresShape),
     (("learned",), bed_shapes.LearnedShape),
     (("learned", "--reset", "fig.west", "--as", "ana"), bed_shapes.LearnedShape),
     (("diary",), shapes.DiaryListShape),

@@ -1,0 +1,275 @@
+"""How long until a bed is too dry, and how much water it takes then: from what the probe said, the scale and the diary.
+
+A probe that is not calibrated, or that has left what else is known, gives no days and no litres: a squeezed handful is asked for.
+"""
+
+from __future__ import annotations
+
+import math
+import statistics
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from monitor import words
+from monitor.advice.present import MOISTURE_SPREAD
+from monitor.advice.scene import limits_of, worm_of
+from monitor.bed import drying
+from monitor.bed.drying import Drying
+from monitor.diary import Deed, Entry
+from monitor.errors import BadValue
+from monitor.readings import DAY, HOUR, Measures, Millis
+from monitor.rules import Bin, Units
+from monitor.science.squeeze import Band
+from monitor.science.water import Dose, dose, dry_basis, lost
+
+Median = tuple[Millis, float]
+"""When it was, and the day's median until then: % wet basis."""
+
+CLIMB = 3.0
+"""Points that a bed may not grow wetter in ten days without water, feed or bedding (proposal)."""
+CLIMBS_OVER: Millis = 10 * DAY
+SQUEEZE_SPEAKS: Millis = 14 * DAY
+"""How old a squeeze may be to be held against a probe (proposal)."""
+LATE = 1.0
+"""Days by which the line is too late in the mean on simulated beds; taken off (measured: our own bench)."""
+HELD = (0.3, 1.0)
+"""Shares of a watering that a bed may be said to have kept; what lies outside is another thing than water."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wet:
+    """All that water depends on. `medians` four a day, oldest first, of the probes that are calibrated; `blind` are those that
+    are not. `squeezed` is the newest squeeze: when, and the band it stands for.
+    """
+
+    bed: Bin
+    medians: Sequence[Median]
+    entries: Sequence[Entry]
+    at: Millis
+    tz: str
+    units: Units = Units.METRIC
+    mass: float | None = None
+    blind: tuple[str, ...] = ()
+    squeezed: tuple[Millis, Band] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Dryness:
+    """What is to be said of a bin's water. `days` (likely, early, late) until its own dry limit; `litres` in all and first."""
+
+    words: str
+    moisture: float | None = None
+    days: tuple[float, float, float] | None = None
+    litres: Dose | None = None
+    more: tuple[str, ...] = ()
+    lacks: tuple[str, ...] = ()
+
+
+def dryness(wet: Wet) -> Dryness:
+    """What is to be said of a bin's water."""
+    weighed = tuple(_weighed(wet))
+    if not wet.medians:
+        return Dryness(_SQUEEZE, more=weighed, lacks=tuple(_lacks(wet)))
+    doubt = doubts(wet)
+    if doubt is not None:
+        return Dryness(f"{_SQUEEZE}: {doubt}", more=weighed, lacks=tuple(_lacks(wet)))
+    low = limits_of(wet.bed, None, Measures.MOISTURE).low
+    state, moisture = learned(wet), wet.medians[-1][1]
+    need = _dose(wet, moisture)
+    more = (*_rate_lines(state), *_kept(wet), *_litres(wet, need), *_drains(wet, moisture), *weighed)
+    if low is None:
+        return Dryness("it has no dry limit", moisture, None, need, more, tuple(_lacks(wet)))
+    ends = drying.until(state, low.value)
+    limit = words.percent(low.value)
+    if ends is None:
+        return Dryness(
+            "how it dries is being learned since it was watered", moisture, None, need, more, tuple(_lacks(wet))
+        )
+    days = max(0.0, ends.likely - LATE), max(0.0, ends.early - LATE), ends.late
+    if ends.likely <= 0:
+        return Dryness(
+            f"it is at its dry limit of {limit}", moisture, (0.0, 0.0, 0.0), need, more, tuple(_lacks(wet))
+        )
+    return Dryness(
+        f"{drying.words_for(days[0])} it is at its dry limit of {limit}",
+        moisture,
+        days,
+        need,
+        more,
+        tuple(_lacks(wet)),
+    )
+
+
+_SQUEEZE = "squeeze a handful and say what it does (`vermistat squeeze`)"
+
+
+def learned(wet: Wet) -> Drying:
+    """The bed's dry-downs, from its medians and the waterings of the diary."""
+    pours = sorted(e.at for e in wet.entries if e.bed == wet.bed.id and e.deed is Deed.WATERED)
+    state, number = Drying(), 0
+    for at, moisture in wet.medians:
+        while number < len(pours) and pours[number] <= at:
+            state, number = drying.watered(state, pours[number]), number + 1
+        if 0 <= moisture < 99.9:
+            state = drying.seen(state, at, moisture)
+    return state
+
+
+def doubts(wet: Wet) -> str | None:
+    """Why a probe cannot be believed, in a clause; None where nothing speaks against it."""
+    if wet.squeezed is not None and wet.at - wet.squeezed[0] <= SQUEEZE_SPEAKS:
+        then, band = wet.squeezed
+        said = _near(wet.medians, then)
+        if said is not None and not band.low - MOISTURE_SPREAD <= said <= band.high + MOISTURE_SPREAD:
+            hand = f"{band.low:.0f} to {band.high:.0f} %"
+            return f"the probe said {words.percent(said)} when the hand said {hand}, so it wants calibrating"
+    at, now = wet.medians[-1]
+    before = _near(wet.medians, at - CLIMBS_OVER)
+    wetting = (Deed.WATERED, Deed.FED, Deed.BEDDING, Deed.HARVESTED, Deed.MOVED)
+    touched = any(
+        e.bed == wet.bed.id and e.deed in wetting and e.at >= at - CLIMBS_OVER - DAY for e in wet.entries
+    )
+    if before is not None and now - before > CLIMB and not touched:
+        return f"its probe climbed {now - before:.0f} points in ten days, and the diary tells of no water or feed"
+    return None
+
+
+def _near(medians: Sequence[Median], at: Millis) -> float | None:
+    near = min(medians, key=lambda one: abs(one[0] - at), default=None)
+    return near[1] if near is not None and abs(near[0] - at) <= DAY else None
+
+
+def _dose(wet: Wet, moisture: float) -> Dose | None:
+    worm, limits = worm_of(wet.bed), limits_of(wet.bed, None, Measures.MOISTURE)
+    if wet.mass is None or limits.low is None:
+        return None
+    liked = worm.target_moisture[0] if worm is not None else limits.low.value + 5
+    target = max(liked, limits.low.value + 2)
+    vessel = wet.bed.vessel
+    try:
+        return dose(
+            wet.mass,
+            moisture,
+            target=target,
+            uncertainty=MOISTURE_SPREAD,
+            floor=vessel.floor,
+            drains=vessel.drains,
+        )
+    except BadValue:
+        return None
+
+
+def _litres(wet: Wet, need: Dose | None) -> Iterator[str]:
+    if need is None or wet.mass is None:
+        return
+    if need.high <= 0:
+        yield "It wants no water now."
+        return
+    first = (
+        f"; first {words.litres(need.first, need.first, wet.units)}, then wait 4 to 12 h and measure"
+        if need.first > 0
+        else ""
+    )
+    yield (
+        f"To bring {words.kilograms(wet.mass, wet.units)} to where its worms like it: "
+        f"{words.litres(need.low, need.high, wet.units)} in all{first} (W = m(B − A)/(1 − B), NRAES-54, seen as quoted; probe "
+        f"± {MOISTURE_SPREAD:g} points, proposal). As warm as the bed; look under the bin first."
+    )
+
+
+def _rate_lines(state: Drying) -> Iterator[str]:
+    rate, _ = drying.rate(state)
+    if state.rates:
+        yield f"It loses about {rate:.2f} kg of water for each kg dry a day, by {len(state.rates)} dry-downs and this one."
+    else:
+        yield "No dry-down was lived through to its end yet, so the rate is a first guess (proposal)."
+
+
+def _kept(wet: Wet) -> Iterator[str]:
+    """How much of the last waterings stayed in the bed, by the probe."""
+    shares = [share for e in wet.entries if (share := _share(wet, e)) is not None]
+    if len(shares) >= 2:
+        said = statistics.median(shares[-4:])
+        yield f"Of the last {len(shares[-4:])} waterings about {said * 100:.0f} % stayed in the bed, by the probe and its mass."
+
+
+def _share(wet: Wet, pour: Entry) -> float | None:
+    if (
+        pour.bed != wet.bed.id
+        or pour.deed is not Deed.WATERED
+        or pour.unit != "L"
+        or not pour.amount
+        or wet.mass is None
+    ):
+        return None
+    before, after = _near(wet.medians, pour.at - 6 * HOUR), _near(wet.medians, pour.at + 36 * HOUR)
+    if before is None or after is None or not (0 <= before < 99 and 0 <= after < 99):
+        return None
+    now = wet.medians[-1][1]
+    dry = wet.mass * (1 - now / 100)
+    share = (dry_basis(after) - dry_basis(before)) * dry / pour.amount
+    return min(share, HELD[1]) if share >= HELD[0] else None
+
+
+def _drains(wet: Wet, moisture: float) -> Iterator[str]:
+    high = limits_of(wet.bed, None, Measures.MOISTURE).high
+    if high is None or moisture <= high.value or wet.mass is None:
+        return
+    litres = lost(wet.mass, moisture, now=high.value)
+    yield (
+        f"It has to lose {words.litres(litres, litres, wet.units)} before it is inside comfort: empty its tray, and never"
+        " pour leachate back (common practice)."
+    )
+
+
+def _weighed(wet: Wet) -> Iterator[str]:
+    """What two weighings say, whatever the probe does."""
+    mine = [e for e in wet.entries if e.bed == wet.bed.id]
+    scales = [e for e in mine if e.deed is Deed.WEIGHED and e.amount is not None]
+    if len(scales) < 2 or scales[-1].at - scales[-2].at < DAY:
+        return
+    first, second = scales[-2], scales[-1]
+    between = [e for e in mine if first.at < e.at <= second.at and e.amount is not None and e.deed in _PUT]
+    put = sum(_PUT[e.deed] * (e.amount or 0.0) for e in between if e.unit in ("kg", "L"))
+    days = (second.at - first.at) / DAY
+    gone = ((first.amount or 0.0) + put - (second.amount or 0.0)) / days
+    if gone <= 0 or not math.isfinite(gone):
+        return
+    both = [words.kilograms(one.amount or 0.0, wet.units) for one in (first, second)]
+    yield (
+        f"By its weight it loses {words.litres(gone, gone, wet.units)} a day ({both[0]} to {both[1]} in {days:.0f} days,"
+        " with what went in and out between)."
+    )
+    yield from _by_weight(wet, first, second, gone)
+
+
+_PUT = {
+    Deed.WATERED: 1,
+    Deed.FED: 1,
+    Deed.BEDDING: 1,
+    Deed.WORMS_ADDED: 1,
+    Deed.HARVESTED: -1,
+    Deed.WORMS_TAKEN: -1,
+}
+"""What went into a bed (1) or out of it (−1), a litre of water being a kg."""
+
+
+def _by_weight(wet: Wet, first: Entry, second: Entry, gone: float) -> Iterator[str]:
+    """Days until the dry limit by weighing alone, where a hand said how wet it was at one of them."""
+    low = limits_of(wet.bed, None, Measures.MOISTURE).low
+    if wet.squeezed is None or low is None or second.amount is None:
+        return
+    then, band = wet.squeezed
+    if abs(then - second.at) > 2 * DAY:
+        return
+    ends = [lost(second.amount, max(end, low.value), now=low.value) / gone for end in (band.low, band.high)]
+    yield f"By weighing alone and the squeeze beside it: {ends[0]:.0f} to {ends[1]:.0f} days to its dry limit."
+
+
+def _lacks(wet: Wet) -> Iterator[str]:
+    if wet.blind:
+        yield f"{words.joined(wet.blind)} {'is' if len(wet.blind) == 1 else 'are'} not calibrated"
+    elif not wet.medians:
+        yield "no moisture probe speaks"
+    if wet.mass is None:
+        yield "nobody says how much `bedding` it holds, so no litres are told"

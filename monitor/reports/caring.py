@@ -1,0 +1,205 @@
+"""Food and water of every bin: when to look, how much, and what stands behind it. Read from what is stored, when asked."""
+
+from __future__ import annotations
+
+import statistics
+from collections.abc import Iterator, Sequence
+from typing import TypedDict
+
+from monitor import words
+from monitor.advice.dryness import Dryness, Wet, dryness
+from monitor.advice.feeding import Fed, Feeding, feeding, next_absence
+from monitor.checks.squeezes import squeezes_in
+from monitor.checks.values import percent
+from monitor.diary import EVERY, Entry, in_force
+from monitor.masses import mass_of
+from monitor.readings import DAY, HOUR, Measures, Millis
+from monitor.reports.saying import Saying, instant
+from monitor.rules import Ability, Bin, Probe, Role, Rules
+from monitor.science.squeeze import band
+from monitor.store.promises import Past, Store
+
+BACK = 120
+"""Days that are looked back on: several dry-downs, or two months without grit."""
+QUARTER: Millis = 6 * HOUR
+ENOUGH = 3
+"""Quarters of a day that must be known for its median."""
+
+
+class RangeShape(TypedDict):
+    """From and to, in the unit that its field names."""
+
+    low: float
+    high: float
+
+
+class FeedShape(TypedDict):
+    """`due`: look now, later, not now or unknown; `days` until a look, null when nobody can tell; `kilos` of one feed."""
+
+    due: str
+    words: str
+    days: float | None
+    kilos: RangeShape | None
+    more: list[str]
+    lacks: list[str]
+
+
+class WaterShape(TypedDict):
+    """`moisture` in % wet basis as it is believed; `days` until its own dry limit, null beyond telling; `litres` in all."""
+
+    words: str
+    moisture: float | None
+    days: float | None
+    litres: RangeShape | None
+    first: float | None
+    more: list[str]
+    lacks: list[str]
+
+
+class CareShape(TypedDict):
+    """One bin."""
+
+    bin: str
+    name: str
+    feed: FeedShape
+    water: WaterShape
+
+
+class CaresShape(TypedDict):
+    """`vermistat care`."""
+
+    at: str
+    bins: list[CareShape]
+
+
+def care_facts(store: Store, rules: Rules, at: Millis, *, beds: Sequence[str] | None = None) -> CaresShape:
+    """Food and water of these bins, or of all."""
+    entries, past = in_force(store.diary(EVERY), at), store.load()
+    found = [_care(store, rules, rules.bins[bed], past=past, entries=entries, at=at) for bed in beds or rules.bins]
+    return {"at": instant(at), "bins": found}
+
+
+def _care(store: Store, rules: Rules, bed: Bin, *, past: Past, entries: Sequence[Entry], at: Millis) -> CareShape:
+    mine = [e for e in entries if e.bed == bed.id]
+    mass = mass_of(bed, mine, at=at, tz=rules.site.timezone)
+    fed = feeding(_fed(store, rules, bed, entries=mine, worms=mass.worms, at=at))
+    wet = dryness(_wet(store, rules, bed, past=past, entries=mine, mass=mass.bedding, at=at))
+    return {"bin": bed.id, "name": bed.name, "feed": _feed(fed), "water": _water(wet)}
+
+
+def _feed(one: Feeding) -> FeedShape:
+    return {
+        "due": str(one.due),
+        "words": one.words,
+        "days": None if one.days is None else round(one.days, 1),
+        "kilos": _range(one.kilos),
+        "more": list(one.more),
+        "lacks": list(one.lacks),
+    }
+
+
+def _water(one: Dryness) -> WaterShape:
+    days = None if one.days is None or one.days[0] > 1000 else round(one.days[0], 1)
+    return {
+        "words": one.words,
+        "moisture": None if one.moisture is None else round(one.moisture, 1),
+        "days": days,
+        "litres": _range((one.litres.low, one.litres.high)) if one.litres else None,
+        "first": round(one.litres.first, 2) if one.litres else None,
+        "more": list(one.more),
+        "lacks": list(one.lacks),
+    }
+
+
+def _range(ends: tuple[float, float] | None) -> RangeShape | None:
+    return None if ends is None else {"low": round(ends[0], 2), "high": round(ends[1], 2)}
+
+
+def _fed(
+    store: Store, rules: Rules, bed: Bin, *, entries: Sequence[Entry], worms: float | None, at: Millis
+) -> Fed:
+    edges = [at - (BACK - n) * DAY for n in range(BACK + 1)]
+    days: dict[Millis, list[float]] = {}
+    highest: list[float] = []
+    for probe in _probes(bed, Measures.TEMPERATURE):
+        for bucket in store.spans(probe.id, edges):
+            days.setdefault(_edge(edges, bucket.start), []).append(bucket.mean)
+            if bucket.start >= edges[-2]:
+                highest.append(bucket.high)
+    warmth = [(day, statistics.fmean(values)) for day, values in sorted(days.items())]
+    fresh = warmth and warmth[-1][0] == edges[-2]
+    feeders = [p.away for p in rules.people.values() if Ability.FEED in p.may]
+    today = words.local(at, rules.site.timezone).date()
+    return Fed(
+        bed=bed,
+        entries=entries,
+        warmth=warmth,
+        now=warmth[-1][1] if fresh else None,
+        highest=max(highest, default=None),
+        at=at,
+        tz=rules.site.timezone,
+        units=rules.site.units,
+        worms=worms,
+        leaves=next_absence(feeders, today),
+    )
+
+
+def _wet(
+    store: Store, rules: Rules, bed: Bin, *, past: Past, entries: Sequence[Entry], mass: float | None, at: Millis
+) -> Wet:
+    probes = _probes(bed, Measures.MOISTURE)
+    known = [p for p in probes if p.judged]
+    squeezes = squeezes_in(past.standing)
+    mine = [one for key, one in squeezes.items() if key.partition(":")[2].partition(".")[0] == bed.id]
+    newest = max(mine, key=lambda one: one.at, default=None)
+    return Wet(
+        bed=bed,
+        medians=list(_medians(store, known, at)),
+        entries=entries,
+        at=at,
+        tz=rules.site.timezone,
+        units=rules.site.units,
+        mass=mass,
+        blind=tuple(p.id for p in probes if p not in known),
+        squeezed=None if newest is None else (newest.at, band(newest.feel, bed.made_of)),
+    )
+
+
+def _medians(store: Store, probes: Sequence[Probe], at: Millis) -> Iterator[tuple[Millis, float]]:
+    """Four times a day the median of the day's quarters, of these probes together."""
+    edges = [at - n * QUARTER for n in range(4 * BACK, -1, -1)]
+    quarters: dict[Millis, list[float]] = {}
+    for probe in probes:
+        for bucket in store.spans(probe.id, edges):
+            value = percent(probe, bucket.mean) if probe.stands(bucket.start) else None
+            if value is not None:
+                quarters.setdefault(_edge(edges, bucket.start), []).append(value)
+    means = {edge: statistics.fmean(values) for edge, values in quarters.items()}
+    for end in edges[1:]:
+        day = [means[end - n * QUARTER] for n in range(1, 5) if end - n * QUARTER in means]
+        if len(day) >= ENOUGH:
+            yield end, statistics.median(day)
+
+
+def _edge(edges: Sequence[Millis], start: Millis) -> Millis:
+    """The edge at which the span begins in which a bucket lies."""
+    width = edges[1] - edges[0]
+    return edges[0] + (start - edges[0]) // width * width
+
+
+def _probes(bed: Bin, measures: Measures) -> list[Probe]:
+    living = [z for z in bed.zones if z.role is Role.LIVING] or list(bed.zones)
+    return [p for zone in living for p in zone.probes if p.measures is measures]
+
+
+def care_text(facts: CaresShape, saying: Saying) -> str:
+    """The same in sentences."""
+    return "\n\n".join("\n".join(_lines(one)) for one in facts["bins"]) or "No bin is in the settings."
+
+
+def _lines(one: CareShape) -> Iterator[str]:
+    yield f"{one['name']}:"
+    for what, told in (("food", one["feed"]), ("water", one["water"])):
+        yield f"  {what}: {told['words']}"
+        yield from (f"    {line}" for line in told["more"])
+        yield from (f"    not known: {line}" for line in told["lacks"])

@@ -1,0 +1,148 @@
+"""How long until a bed is dry, and how much water then: by hand what the product reckons, and when it refuses to."""
+
+import math
+from dataclasses import replace
+
+import pytest
+
+from monitor.advice.dryness import Wet, dryness
+from monitor.diary import Deed, Entry
+from monitor.readings import DAY, HOUR
+from monitor.rules import Bedding, Vessel
+from monitor.science.squeeze import Feel, band
+from monitor.science.water import dry_basis, wet_basis
+from parts import orchard
+from parts.orchard import ms
+
+NOW = ms("12:00")
+FIG = replace(orchard.FIG, vessel=Vessel("tub", floor=0.3, drains=True))
+LOW = 70.0
+"""The dry limit of Eudrilus (Viljoen & Reinecke 1989)."""
+
+
+def entry(days, deed, amount=None, unit="L"):
+    at = NOW - round(days * DAY)
+    return Entry(at, at, "ana", deed, "bin:fig", "", amount=amount, unit=unit if amount else "", number=1)
+
+
+def drying(rate, *, ends_at, days=20.0):
+    """Medians four times a day, of a bed that loses `rate` kg/kg a day and stands at `ends_at` % now."""
+    x = dry_basis(ends_at)
+    return [(NOW - round(ago * DAY), wet_basis(x + rate * ago)) for ago in _steps(days)]
+
+
+def _steps(days):
+    return [n / 4 for n in range(round(days * 4), -1, -1)]
+
+
+def wet(medians, *entries, **more):
+    what = {"mass": 35.0}
+    return Wet(
+        bed=FIG,
+        medians=medians,
+        entries=sorted(entries, key=lambda e: e.at),
+        at=NOW,
+        tz="Europe/Lisbon",
+        **(what | more),
+    )
+
+
+def test_days_follow_from_the_rate_and_the_bins_own_limit():
+    """From 74 % (X 2.846) to 70 % (2.333) at 0.06 a day are 8.5 days; a day is taken off, since the line is late."""
+    one = dryness(wet(drying(0.06, ends_at=74.0)))
+    assert pytest.approx(8.5 - 1, abs=0.7) == one.days[0]
+    assert one.days[1] <= one.days[0] <= one.days[2]
+    assert "in about a week it is at its dry limit of 70 %" == one.words
+
+
+def test_at_its_limit_it_says_so():
+    assert "it is at its dry limit of 70 %" == dryness(wet(drying(0.06, ends_at=69.5))).words
+
+
+def test_a_bed_that_loses_nothing_is_not_told_a_day():
+    one = dryness(wet([(at, 78.0) for at, _ in drying(0.0, ends_at=78.0)]))
+    assert math.isinf(one.days[2])
+    assert "not for months" in one.words or "three weeks" in one.words
+
+
+def test_litres_are_a_range_with_the_probes_uncertainty_and_a_first_pour():
+    """35 kg at 68 ± 5 %, aim 75: m(B − A)/(1 − B) from 73 % is 2.8 L, from 63 % 16.8; first a third of 2.8, under 5 L/m²."""
+    one = dryness(wet(drying(0.05, ends_at=68.0)))
+    assert pytest.approx((2.8, 16.8, 2.8 / 3), abs=1e-6) == (one.litres.low, one.litres.high, one.litres.first)
+    (line,) = [m for m in one.more if "in all" in m]
+    assert "NRAES-54" in line and "look under the bin first" in line
+
+
+def test_without_a_mass_there_are_no_litres():
+    one = dryness(wet(drying(0.05, ends_at=68.0), mass=None))
+    assert one.litres is None
+    assert ("nobody says how much `bedding` it holds, so no litres are told",) == one.lacks
+
+
+def test_what_past_waterings_did_is_told():
+    """Twice 5 L onto 35 kg at 75 % (8.75 kg dry) lift X by 0.4571 when four fifths of it stay."""
+    rise = 0.8 * 5 / 8.75
+    x, found, pours = dry_basis(74.0), [], []
+    for quarter in range(160):
+        if quarter in (60, 120):
+            x += rise
+            pours.append(entry((159 - quarter) / 4, Deed.WATERED, 5.0))
+        found.append((NOW - (159 - quarter) * 6 * HOUR, wet_basis(x)))
+        x -= 0.002
+    now_dry = 35 * (1 - found[-1][1] / 100)
+    one = dryness(wet(found, *pours))
+    (line,) = [m for m in one.more if "stayed in the bed" in m]
+    assert "last 2 waterings" in line
+    said = int(line.split("about ")[1].split(" %")[0])
+    assert said == pytest.approx(100 * rise * now_dry / 5, abs=4)
+
+
+def test_an_uncalibrated_probe_gives_no_days_and_a_handful_is_asked_for():
+    one = dryness(wet([], blind=("fig-damp",)))
+    assert (None, None) == (one.days, one.litres)
+    assert one.words.startswith("squeeze a handful")
+    assert ("fig-damp is not calibrated",) == one.lacks
+
+
+def test_a_probe_that_says_another_thing_than_the_hand_is_not_believed():
+    dusty = (NOW - 2 * DAY, band(Feel.CRUMBLES, Bedding.MIXED))
+    one = dryness(wet(drying(0.05, ends_at=76.0), squeezed=dusty))
+    assert (None, None) == (one.days, one.litres)
+    assert "when the hand said 0 to 55 %, so it wants calibrating" in one.words
+    agrees = (NOW - 2 * DAY, band(Feel.DROPS, Bedding.MIXED))
+    assert dryness(wet(drying(0.05, ends_at=76.0), squeezed=agrees)).days is not None
+    old = (NOW - 30 * DAY, band(Feel.CRUMBLES, Bedding.MIXED))
+    assert dryness(wet(drying(0.05, ends_at=76.0), squeezed=old)).days is not None
+
+
+def test_a_probe_that_climbs_by_itself_has_drifted():
+    climbing = [(NOW - round(ago * DAY), 78.0 - 0.45 * ago) for ago in _steps(20.0)]
+    assert "climbed 4 points in ten days" in dryness(wet(climbing)).words
+    assert dryness(wet(climbing, entry(5, Deed.FED))).days is not None, "food brings water"
+
+
+def test_two_weighings_tell_what_it_loses_whatever_the_probe_does():
+    """30 kg and 2 L in between, 28.5 kg ten days later: 3.5 kg in ten days."""
+    told = dryness(
+        wet(
+            [],
+            entry(12, Deed.WEIGHED, 30.0, "kg"),
+            entry(6, Deed.WATERED, 2.0),
+            entry(2, Deed.WEIGHED, 28.5, "kg"),
+        )
+    )
+    (line,) = told.more
+    assert "loses about 0.3 litres a day (30 kg to 28 kg in 10 days" in line
+
+
+def test_by_weighing_alone_and_a_squeeze_its_days_are_a_range():
+    """28.5 kg at 70 to 80 %: 0 to m(A − B)/(1 − B) = 9.5 kg of water above its limit, at 0.35 a day 0 to 27 days."""
+    hand = (NOW - 2 * DAY, band(Feel.DROPS, Bedding.PAPER))
+    weighed = entry(12, Deed.WEIGHED, 30.0, "kg"), entry(6, Deed.WATERED, 2.0), entry(2, Deed.WEIGHED, 28.5, "kg")
+    assert any("0 to 27 days to its dry limit" in m for m in dryness(wet([], *weighed, squeezed=hand)).more)
+
+
+def test_what_is_too_wet_is_to_be_drained_and_never_poured_back():
+    soaked = [(NOW - round(ago * DAY), 88.0) for ago in _steps(20.0)]
+    (line,) = [m for m in dryness(wet(soaked)).more if "has to lose" in m]
+    assert "never pour leachate back" in line
