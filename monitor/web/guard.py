@@ -26,6 +26,8 @@ COOKIE = "vermistat_sheet"
 FIELD = "ours"
 """The hidden field of each form by which we know it again."""
 READS = ("GET", "HEAD", "OPTIONS")
+LARGEST = 256 * 1024
+"""Bytes of what is sent: a form of ours has a few thousand at most."""
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; form-action 'self';"
     " frame-ancestors 'none'; base-uri 'none'"
@@ -106,11 +108,19 @@ class Guard:
             return 400, "This page does not go by that name. Write the name into `page: {address: …}`.\n"
         if method not in READS and headers.get("sec-fetch-site", "same-origin") not in ("same-origin", "none"):
             return 403, "This was asked from another page. Open Vermistat's own and ask there.\n"
+        if method not in READS and not _is_short(headers):
+            return 413, f"At most {LARGEST:,} bytes are taken at once, and their number must be said.\n"
         return None
 
     def _cookie(self, visit: str) -> str:
         secure = "; Secure" if self._secure else ""
         return f"{COOKIE}={visit}; Path=/; HttpOnly; SameSite=Lax{secure}"
+
+
+def _is_short(headers: Headers) -> bool:
+    """Whether what is sent fits a form: only what says its length is read at all."""
+    length = headers.get("content-length", "" if "transfer-encoding" in headers else "0")
+    return length.isascii() and length.isdigit() and len(length) < 10 and int(length) <= LARGEST
 
 
 def _answer(path: str, status: int, said: str) -> Response:

@@ -22,6 +22,8 @@ STAYS: Millis = 30 * DAY
 """How long a browser need not say it again (proposal)."""
 FREE, FIRST, LONGEST = 5, 2.0, 60.0
 """Wrong tries without a pause; the pause after the next; and the longest, to which each further one doubles it (proposal)."""
+BUSY = 1.0
+"""Seconds that a try waits for its turn; many at once must not hold up every other answer (proposal)."""
 FORGOTTEN_AFTER = 3600.0
 MOST = 1000
 """Places of which tries are remembered; the oldest gives way."""
@@ -94,7 +96,9 @@ class Passphrase:
 
     def attempt(self, text: str, place: str) -> float | None:
         """None when it is right; else the seconds until this place may try again."""
-        with self._lock:
+        if not self._lock.acquire(timeout=BUSY):
+            return BUSY
+        try:
             wait = self._throttle.wait(place)
             if wait:
                 return wait
@@ -103,6 +107,8 @@ class Passphrase:
                 return None
             self._throttle.wrong(place)
             return self._throttle.wait(place)
+        finally:
+            self._lock.release()
 
     def is_told_by_program(self, text: str, place: str) -> bool:
         """The same for a program that says it with each question: reckoned once, and known again."""

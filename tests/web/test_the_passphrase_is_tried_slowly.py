@@ -67,6 +67,12 @@ def test_who_guesses_elsewhere_does_not_lock_the_keeper_out(word):
     assert None is word.attempt("leaves under the snow", "here")
 
 
+def test_who_comes_while_another_is_reckoned_for_long_is_sent_away(word):
+    with word._lock:
+        assert 1.0 == word.attempt("leaves under the snow", "here")
+    assert None is word.attempt("leaves under the snow", "here")
+
+
 def test_an_hour_later_it_begins_anew(hand):
     throttle = Throttle(hand)
     for _ in range(FREE):

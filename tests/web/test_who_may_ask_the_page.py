@@ -117,3 +117,21 @@ def test_a_page_that_cannot_listen_leaves_the_watching_alone_and_says_so(tmp_pat
 def test_what_is_asked_from_another_page_is_refused(house):
     answer = httpx.post(house.address + "/", headers={"sec-fetch-site": "cross-site"})
     assert 403 == answer.status_code and "asked from another page" in answer.text
+
+
+@pytest.mark.parametrize(
+    "headers",
+    [{"content-length": "262145"}, {"content-length": "9" * 30}, {"transfer-encoding": "chunked"}],
+    ids=["too long", "far too long", "nobody knows how long"],
+)
+def test_nothing_long_is_read(house, headers):
+    where = urlsplit(house.address)
+    link = http.client.HTTPConnection(where.hostname, where.port, timeout=30)
+    link.putrequest("POST", "/answer", skip_accept_encoding=True)
+    for name, value in headers.items():
+        link.putheader(name, value)
+    link.endheaders()
+    answer = link.getresponse()
+    assert answer.status in (400, 413), "h11 itself refuses a length that is no length"
+    assert headers == {"content-length": "9" * 30} or b"At most 262,144 bytes" in answer.read()
+    link.close()
