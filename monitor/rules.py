@@ -316,6 +316,14 @@ class Weekly:
 
 
 @dataclass(frozen=True, slots=True)
+class Energy:
+    """What a kilowatt-hour costs, in `currency` (ISO 4217)."""
+
+    price: float
+    currency: str
+
+
+@dataclass(frozen=True, slots=True)
 class Rules:
     """One version of everything that is judged by. Channel addresses are secrets and not in here."""
 
@@ -326,6 +334,7 @@ class Rules:
     people: Mapping[str, Person] = field(default_factory=dict)
     weekly: Mapping[str, Weekly] = field(default_factory=dict)
     """Which channels tell the week, and when."""
+    energy: Energy | None = None
     version: str = "1"
 
     def probes(self) -> dict[str, Probe]:

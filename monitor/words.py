@@ -103,6 +103,11 @@ def measured(amount: float, unit: str, units: Units) -> str:
 _CUSTOMARY = {"kg": "lb", "L": "gal"}
 
 
+def energy(kwh: float) -> str:
+    """What was drawn: "0.9 kWh", "12 kWh"."""
+    return f"{kwh:.0f} kWh" if kwh >= 10 else f"{_plain(kwh)} kWh"
+
+
 def area(m2: float, units: Units) -> str:
     """A floor: "0.3 m²", "3.2 ft²"."""
     shown, name = (m2, "m²") if units is Units.METRIC else (in_unit(m2, "ft2"), "ft²")

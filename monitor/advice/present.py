@@ -48,6 +48,11 @@ class Drawn:
     at: Millis
 
 
+def least_watts(mat: Mat) -> float:
+    """W from which a mat's plug counts as on."""
+    return max(LEAST_WATTS, LEAST_SHARE * (mat.power or 0.0))
+
+
 def drawn(mat: Mat, plug: Probe, memory: Mapping[str, ProbeMemory], at: Millis) -> Drawn | None:
     """What a mat's plug says now, None when nobody knows."""
     kept = memory.get(plug.id)
@@ -55,8 +60,7 @@ def drawn(mat: Mat, plug: Probe, memory: Mapping[str, ProbeMemory], at: Millis) 
         return None
     if plug.source.sends is Unit.SWITCH:
         return Drawn(kept.value >= 0.5, None, kept.trusted_at)
-    least = max(LEAST_WATTS, LEAST_SHARE * (mat.power or 0.0))
-    return Drawn(kept.value >= least, kept.value, kept.trusted_at)
+    return Drawn(kept.value >= least_watts(mat), kept.value, kept.trusted_at)
 
 
 def drawn_by(rules: Rules, memory: Mapping[str, ProbeMemory], at: Millis) -> dict[str, Drawn]:

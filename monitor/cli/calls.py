@@ -238,6 +238,18 @@ def _that_tell(command: Command) -> None:
         "--days", type=looking_back.days, default=30, metavar="NUMBER", help="so many days (default: 30)"
     )
     replay.add_argument("--bin", metavar="BIN", help="of this bin alone")
+    week = command(
+        "week",
+        looking_back.week,
+        "how every bin was from Monday to Sunday",
+        "Hours below, in and above comfort and harm, the extremes, water, mats with their kWh, alarms and how soon they were"
+        " seen, and what to look at next.",
+    )
+    week.add_argument(
+        "--of",
+        metavar="DAY",
+        help="the week of that day: yesterday, monday, 2026-11-20 (default: the last whole one)",
+    )
     why = command("why", do.why, "one alarm, from its readings to who was told", "Also of one that is long over.")
     _takes_number(why)
     why.add_argument("--person", metavar="PERSON", help="only why this person was told, and why not")

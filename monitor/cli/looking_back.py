@@ -1,4 +1,4 @@
-"""`vermistat alarms --journal` and `--review`: what was, and how well the alarms serve."""
+"""`vermistat week`, `alarms --journal` and `--review`: what was, and how well the alarms serve."""
 
 from __future__ import annotations
 
@@ -86,6 +86,21 @@ def _tried(options: argparse.Namespace) -> int:
             "why": " ".join(options.note),
         }
     commands._print(options, facts, lambda: replay_text(facts, saying))
+    return commands.DONE
+
+
+def week(options: argparse.Namespace) -> int:
+    """`vermistat week`."""
+    from monitor.moments import beginning
+    from monitor.reports.week import monday_of, week_facts
+    from monitor.reports.week_text import week_text
+    from monitor.words import local
+
+    settings, store, saying = opened(options)
+    zone = settings.rules.site.timezone
+    first = monday_of(local(beginning(options.of, zone, saying.at), zone).date()) if options.of else None
+    facts = week_facts(store, settings.rules, saying.at, first=first)
+    commands._print(options, facts, lambda: week_text(facts, saying))
     return commands.DONE
 
 

@@ -19,6 +19,7 @@ from monitor.rules import (
     PATIENCE,
     Ability,
     Bin,
+    Energy,
     Limits,
     Mat,
     Person,
@@ -67,6 +68,7 @@ def rules(
         {key: _mat(key, mat) for key, mat in model.mats.items()},
         {key: _person(key, person) for key, person in model.people.items()},
         weekly=_weekly(model, channels or {}),
+        energy=Energy(model.energy.price, model.energy.currency) if model.energy else None,
         version="",
     )
     return replace(made, version=version_of(made))

@@ -9,7 +9,6 @@ from monitor.settings.mistakes import Data, Paper
 PENDING: tuple[tuple[str, str], ...] = (
     ("bins.*.vessel.kind", "The kind of vessel is not used yet: no priority depends on it."),
     ("bins.*.vessel.cover", "The cover is not used yet: no loss of heat or water is reckoned from it."),
-    ("energy", "What heating costs is not reckoned yet."),
     ("outdoors", "No outdoor forecast is read yet: nights are not foreseen."),
 )
 """Key (`*` is any one id, lists are looked through) and the sentence that `check` says about it."""

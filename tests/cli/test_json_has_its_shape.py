@@ -14,7 +14,7 @@ from typing_extensions import TypedDict
 from cli.keeping import NOW, Site, cold
 from monitor.cli.calls import parser
 from monitor.readings import MINUTE, Reading, Refusal, RefusalKind, Undated
-from monitor.reports import alarm_shapes, bed_shapes, caring, post_shapes, shapes
+from monitor.reports import alarm_shapes, bed_shapes, post_shapes, shapes, week_shapes
 from monitor.store.promises import Batch
 
 
@@ -58,6 +58,8 @@ COMMANDS = [
     (("alarms",), shapes.AlarmsShape),
     (("alarms", "--journal", "--since", "2026-11-20"), alarm_shapes.JournalShape),
     (("alarms", "--review", "--days", "7"), alarm_shapes.ReviewShape),
+    (("week",), week_shapes.WeekShape),
+    (("week", "--of", "2026-11-25"), week_shapes.WeekShape),
     (("notices",), post_shapes.NoticesShape),
     (("notices", "1"), post_shapes.NoticesShape),
     (("why", "1", "--person", "ana"), shapes.WhyShape),
