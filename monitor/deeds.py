@@ -105,7 +105,7 @@ def said(rules: Rules, words: Sequence[str]) -> Said:
     if way is None:
         raise RequestError(_no_deed(rules, name, word))
     subject = _subject(rules, name, word, way)
-    amount, unit, rest = _amount(rules, word, way, rest)
+    amount, unit, rest = told_amount(rules, word, way, rest)
     return Said(subject, way.deed, amount, unit, " ".join(rest))
 
 
@@ -117,33 +117,6 @@ def subject_of(rules: Rules, about: str, word: str) -> str:
     if way is None:
         raise RequestError(_no_deed(rules, about, word))
     return _subject(rules, about, word, way)
-
-
-def amount_of(rules: Rules, word: str, amount: str, unit: str = "") -> tuple[float | None, str]:
-    """How much a field says, in a canonical unit; None when it is empty. A comma before the decimals is one of many
-    keyboards. Raises RequestError for what is no amount of this deed, and where nothing says nothing.
-    """
-    way, much = WAYS[word], _with_point(amount).split()
-    if len(much) == 1 and not much[0][-1].isalpha() and unit:
-        much = [*much, unit]
-    found, symbol, behind = _amount(rules, word, way, much) if way.units else (None, "", much)
-    if behind:
-        raise RequestError(f"“{amount.strip()}” is no amount here: {_write(rules, way)}")
-    return found, symbol
-
-
-def _with_point(amount: str) -> str:
-    if re.search(r"\d,\d{3}(?!\d)", amount):
-        raise RequestError(
-            f"“{amount.strip()}” can be read in two ways: write it with a point, or without a comma"
-        )
-    return re.sub(r"(?<=\d),(?=\d)", ".", amount)
-
-
-def _write(rules: Rules, way: Way) -> str:
-    bare = BARE[rules.site.units]
-    shown = [f"{_some_of(bare[symbol])} {bare[symbol]}" for symbol in way.units]
-    return f"write a number, as in {' or '.join(shown)}" if shown else "it is told in words alone"
 
 
 def _example(rules: Rules) -> str:
@@ -210,7 +183,7 @@ def _some(names: Sequence[str]) -> str:
     return joined(names) if len(names) <= 6 else f"{', '.join(names[:5])} and {len(names) - 5} more"
 
 
-def _amount(rules: Rules, word: str, way: Way, rest: list[str]) -> tuple[float | None, str, list[str]]:
+def told_amount(rules: Rules, word: str, way: Way, rest: list[str]) -> tuple[float | None, str, list[str]]:
     """How much, in a canonical unit, and the words behind it."""
     found = _NUMBER.fullmatch(rest[0]) if rest else None
     if found is None or not (found["number"] or found["part"]) or not way.units:
@@ -233,10 +206,11 @@ def _amount(rules: Rules, word: str, way: Way, rest: list[str]) -> tuple[float |
 
 def _how_much(rules: Rules, word: str, way: Way, rest: Sequence[str]) -> str:
     bare = BARE[rules.site.units]
-    units = [f"{_some_of(bare[symbol])} {bare[symbol]}" for symbol in way.units]
+    units = [f"{some_of(bare[symbol])} {bare[symbol]}" for symbol in way.units]
     said = f"“{' '.join(rest[:2])}” is no amount here" if rest else f"{word} says nothing without an amount"
     return f"{said}: write it as in {word} {' or '.join(units)}, further words behind it"
 
 
-def _some_of(unit: str) -> str:
+def some_of(unit: str) -> str:
+    """An amount in this unit as an example."""
     return {"kg": "1.5", "lb": "3", "L": "2", "gal": "½", "W": "40"}[unit]

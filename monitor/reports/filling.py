@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import TypeVar
 
 from monitor import words
-from monitor.deeds import BARE, SITE, WAYS, Said, amount_of, subject_of
+from monitor.deeds import BARE, SITE, WAYS, Said, subject_of
 from monitor.diary import Deed
 from monitor.errors import RequestError
 from monitor.jotting import leave
@@ -15,6 +15,7 @@ from monitor.keeper import check_note, who_asks
 from monitor.moments import moment, senses
 from monitor.readings import Millis
 from monitor.reports.entering import NOW, OWN, SQUEEZED, Choice, own_time
+from monitor.reports.fields import amount_of
 from monitor.reports.saying import millis
 from monitor.reports.shapes import JottingShape
 from monitor.rules import Rules
