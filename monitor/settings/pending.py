@@ -7,7 +7,6 @@ from collections.abc import Iterator
 from monitor.settings.mistakes import Data, Paper
 
 PENDING: tuple[tuple[str, str], ...] = (
-    ("bins.*.vessel.kind", "The kind of vessel is not used yet: no priority depends on it."),
     ("bins.*.vessel.cover", "The cover is not used yet: no loss of heat or water is reckoned from it."),
     ("outdoors", "No outdoor forecast is read yet: nights are not foreseen."),
 )

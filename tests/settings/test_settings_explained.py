@@ -195,11 +195,10 @@ def test_the_air_the_store_and_humidity_inside_a_bin_are_told(said):
 
 def test_what_has_no_effect_yet_is_told_in_a_sentence_each_and_only_what_is_written(said):
     assert "without effect yet" not in said()
-    text = said(bed=", vessel: {kind: tub}", more="energy: {price: 0.28, currency: EUR}\n")
+    text = said(bed=", vessel: {cover: loose}", more="energy: {price: 0.28, currency: EUR}\n")
     _, _, rest = text.partition("Read, checked and without effect yet:\n")
     assert [
-        "  bins.fig.vessel.kind: The kind of vessel is not used yet: no priority depends on it.",
-        "  energy: What heating costs is not reckoned yet.",
+        "  bins.fig.vessel.cover: The cover is not used yet: no loss of heat or water is reckoned from it.",
     ] == rest.splitlines()
 
 
