@@ -14,7 +14,7 @@ from typing_extensions import TypedDict
 from cli.keeping import NOW, Site, cold
 from monitor.cli.calls import parser
 from monitor.readings import MINUTE, Reading, Refusal, RefusalKind, Undated
-from monitor.reports import alarm_shapes, bed_shapes, post_shapes, shapes, week_shapes
+from monitor.reports import alarm_shapes, bed_shapes, caring, post_shapes, shapes, week_shapes
 from monitor.store.promises import Batch
 
 
