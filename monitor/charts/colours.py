@@ -15,7 +15,7 @@ Colour = tuple[int, int, int]
 TEXT, PARTS = 4.5, 3.0
 """What level AA asks of text, and of the parts of a picture."""
 
-NIGHT, SPREAD, FAN = 0.07, 0.26, 0.18
+NIGHT, SPREAD, FAN = 0.07, 0.24, 0.18
 """How thickly the night, the spread of a line and what is expected of it are laid over what is below (our choice)."""
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from monitor.charts.chart import Chart, Kind, Panel
+from monitor.charts.chart import Chart, Kind, Panel, spaced
 from monitor.readings import Millis
 
 GAP = 10.0
@@ -21,17 +21,19 @@ class Measure:
     marks stands below.
     """
 
-    width: float = 720.0
+    width: float = 760.0
     panel: float = 190.0
     letter: float = 6.6
     row: float = 18.0
     key: bool = True
     title: bool = False
+    marks: int = 64
+    """How many marks fit beside each other."""
 
 
 WIDE = Measure()
-NARROW = Measure(width=328.0, panel=170.0)
-STRIP = Measure(width=328.0, panel=84.0, key=False)
+NARROW = Measure(width=328.0, panel=170.0, marks=26)
+STRIP = Measure(width=328.0, panel=84.0, key=False, marks=26)
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +51,7 @@ class Layout:
     """The places of one chart at one size: x of a time, y of a value in a panel, rows of lanes, ticks that have room."""
 
     def __init__(self, chart: Chart, size: Measure) -> None:
+        chart = spaced(chart, size.marks)
         self.chart, self.size = chart, size
         names = [words for panel in chart.panels for _, words in panel.values]
         longest = max((len(name) for name in [*names, *(lane.name for lane in chart.lanes)]), default=2)

@@ -21,7 +21,7 @@ DENSITY = 2
 """Dots for each px: a mail shows the picture at half its size, so that a phone shows it sharp."""
 SCALE = 3
 """Dots for each dot of a letter."""
-MAIL = Measure(width=540.0, panel=190.0, letter=7.6, row=20.0, title=True)
+MAIL = Measure(width=540.0, panel=190.0, letter=7.6, row=20.0, title=True, marks=44)
 """540 px fit a mail's usual width; a letter is 5 × 7 dots of 1½ px."""
 
 
@@ -50,7 +50,7 @@ def picture(chart: Chart, size: Measure = MAIL) -> bytes:
         drawing.text(4, size.row * 0.6, chart.name)
     for n in range(len(chart.panels)):
         drawing.panel(n)
-    for n, lane in enumerate(chart.lanes):
+    for n, lane in enumerate(where.chart.lanes):
         drawing.lane(n, lane)
     drawing.times()
     for item in where.key:

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from html import escape
 
 from monitor.charts import colours
-from monitor.charts.chart import Band, Chart, Fan, Lane, Line, Mark
+from monitor.charts.chart import Band, Chart, Fan, Kind, Lane, Line, Mark
 from monitor.charts.curves import Point
 from monitor.charts.layout import WIDE, KeyItem, Layout, Measure, nights_in, words_of_band
 from monitor.charts.shapes import SHAPES, Way
@@ -32,7 +32,7 @@ def draw(chart: Chart, size: Measure = WIDE, *, alone: bool = False, classes: st
         f'<rect class="paper" x="0" y="0" width="{width}" height="{height}"/>',
         *(_heading(chart, size) if size.title else ()),
         *(part for n in range(len(chart.panels)) for part in _panel(where, n)),
-        *(part for n, lane in enumerate(chart.lanes) for part in _lane(where, n, lane)),
+        *(part for n, lane in enumerate(where.chart.lanes) for part in _lane(where, n, lane)),
         *_times(where),
         *(part for item in where.key for part in _key(item)),
         "</svg>",
@@ -155,6 +155,13 @@ def shape(mark: Mark, x: float, y: float) -> str:
     corners = [(x + SIZE * a, y + SIZE * b) for a, b in one.corners]
     path = "M" + "L".join(f"{a:.1f} {b:.1f}" for a, b in corners) + ("" if one.way is Way.STROKE else "Z")
     return f'<path class="mark {one.way}" d="{path}"/>'
+
+
+def sample(kind: Kind) -> str:
+    """A mark's shape by itself, for a line of text that says in words what it is."""
+    return (
+        f'<svg class="chart sample" aria-hidden="true" viewBox="0 0 14 14">{shape(Mark(0, kind, ""), 7, 7)}</svg>'
+    )
 
 
 def _times(where: Layout) -> Iterator[str]:

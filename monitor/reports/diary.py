@@ -37,7 +37,7 @@ def diary_facts(
     waiting = [e for r in store.asked() if r.what == "diary" and (e := entry_of(r)) is not None]
     corrected = corrected_by([*kept, *waiting])
     every = sorted([*((e, False) for e in kept), *((e, True) for e in waiting)], key=lambda pair: pair[0].at)
-    mine = [(e, w) for e, w in every if bed is None or _of(rules, bed, e)]
+    mine = [(e, w) for e, w in every if bed is None or is_about(rules, bed, e)]
     shown = mine[-most:] if since is None else [(e, w) for e, w in mine if e.at >= since]
     entries = [_jotting(e, saying, corrected, waits=waits) for e, waits in shown]
     return {
@@ -70,7 +70,12 @@ def written_facts(store: Store, rules: Rules, jotted: Jotted) -> DiaryListShape:
     }
 
 
-def _of(rules: Rules, bed: str, entry: Entry) -> bool:
+def entry_words(entry: Entry, saying: Saying) -> str:
+    """One entry as it is read: "Fig: fed 1.5 kg, kitchen scraps"."""
+    return _sentence(entry, saying)
+
+
+def is_about(rules: Rules, bed: str, entry: Entry) -> bool:
     """Whether an entry is about a bin: itself, a zone, a probe or a mat of it."""
     kind = entry.subject.partition(":")[0]
     if kind == "mat":

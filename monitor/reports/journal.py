@@ -61,6 +61,11 @@ def _bed(entry: Entry) -> str:
     return entry.subject.partition(":")[2]
 
 
+def step_words(step: Transition, saying: Saying) -> str:
+    """One step as a sentence: "Fig: too cold, harm. It began. …"."""
+    return f"{saying.about(step.key, step.level)}. {_SAYS[step.event](step, saying)}"
+
+
 # ── one step in words ─────────────────────────────────────────────────────────────────────────────────────────
 
 

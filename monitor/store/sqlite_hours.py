@@ -8,9 +8,10 @@ asked for: a keeper's day changes its length twice a year, and another time zone
 from __future__ import annotations
 
 import sqlite3
-from bisect import bisect_right
-from collections.abc import Iterable, Mapping, Sequence
+from bisect import bisect_left, bisect_right
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from functools import partial
+from itertools import pairwise
 
 from monitor.readings import DAY, HOUR, RESOLUTION, Millis, restored
 from monitor.store.connections import transaction
@@ -34,6 +35,10 @@ WITH extent AS (
 SELECT name, number, coalesce(upto, first_at) AS since, last_at
 FROM extent JOIN probe ON number = extent.probe LEFT JOIN summed ON summed.probe = number
 WHERE since < ?1 AND since <= last_at ORDER BY since LIMIT ?2
+"""
+BETWEEN = """
+SELECT (hour - ?) / ?, sum(count), sum(total), min(low), max(high) FROM hour
+WHERE probe = ? AND hour >= ? AND hour < ? GROUP BY 1
 """
 Sum = tuple[int, int, int, int]
 """Count, total, low and high, the last three in steps of the resolution."""
@@ -103,19 +108,14 @@ class SqliteHours(SqliteReadings):
         ]
 
     def spans(self, probe: str, edges: Sequence[Millis]) -> list[Bucket]:
-        """As promised."""
+        """As promised. Whole hours between whole hours are summed up by SQLite, a year of days in a few looks."""
         if len(edges) < 2:
             return []
-        upto, hours = self._hours(probe, edges[0], edges[-1])
         ragged = {edge // HOUR for edge in edges if edge % HOUR}
         first = -(-edges[0] // HOUR)
+        upto, sums, late = self._hours(probe, edges, ragged)
         last = max(min(edges[-1], upto) // HOUR, first)
-        sums: dict[int, Sum] = {}
-        raw = sorted((ragged | hours.keys()) & set(range(first, last)) if first < last else ())
-        raw = [hour for hour in raw if hour in ragged or hours[hour] is None]
-        for hour, found in hours.items():
-            if first <= hour < last and found is not None and hour not in ragged:
-                _add(sums, bisect_right(edges, hour * HOUR) - 1, found)
+        raw = sorted(hour for hour in ragged | late if first <= hour < last)
         pieces = [(hour * HOUR, (hour + 1) * HOUR) for hour in raw]
         pieces += [(edges[0], min(first * HOUR, edges[-1])), (max(last * HOUR, edges[0]), edges[-1])]
         for start, end in {(start, end) for start, end in pieces if start < end}:
@@ -125,23 +125,29 @@ class SqliteHours(SqliteReadings):
             for n, (count, total, low, high) in sorted(sums.items())
         ]
 
-    def _hours(self, probe: str, start: Millis, end: Millis) -> tuple[Millis, Mapping[int, Sum | None]]:
-        """Up to when hours are summed up, and those that are; None for one into which something came late."""
+    def _hours(
+        self, probe: str, edges: Sequence[Millis], ragged: Collection[int]
+    ) -> tuple[Millis, dict[int, Sum], set[int]]:
+        """Up to when hours are summed up; the sums between edges of those that are, without the ragged ones; and the hours
+        into which something came late.
+        """
 
-        def look(file: sqlite3.Connection) -> tuple[Millis, dict[int, Sum | None]]:
+        def look(file: sqlite3.Connection) -> tuple[Millis, dict[int, Sum], set[int]]:
             row = file.execute(
                 "SELECT number, upto FROM probe JOIN summed ON probe = number WHERE name = ?", (probe,)
             ).fetchone()
             if row is None:
-                return NEVER, {}
-            span = (row[0], start // HOUR, end // HOUR)
-            between = "WHERE probe = ? AND hour BETWEEN ? AND ?"
-            rows = file.execute(f"SELECT hour, count, total, low, high FROM hour {between}", span)
-            hours: dict[int, Sum | None] = {hour: (n, total, low, high) for hour, n, total, low, high in rows}
-            hours |= dict.fromkeys(
-                (h for (h,) in file.execute(f"SELECT hour FROM unsummed {between}", span)), None
-            )
-            return int(row[1]), hours
+                return NEVER, {}, set()
+            number, upto = row
+            between = (number, edges[0] // HOUR, edges[-1] // HOUR)
+            late = file.execute("SELECT hour FROM unsummed WHERE probe = ? AND hour BETWEEN ? AND ?", between)
+            away = {hour for (hour,) in late}
+            sums: dict[int, Sum] = {}
+            for n, start, end, step in _runs(edges, sorted(away | set(ragged)), upto // HOUR):
+                rows = file.execute(BETWEEN, (start, step, number, start, end))
+                for k, count, total, low, high in rows:
+                    _add(sums, n + k, (count, total, low, high))
+            return int(upto), sums, away
 
         return self._read(look)
 
@@ -152,6 +158,39 @@ class SqliteHours(SqliteReadings):
             if reading.quality.trusted:
                 value = steps_of(reading.value)
                 _add(sums, bisect_right(edges, reading.at) - 1, (1, value, value, value))
+
+
+def _runs(edges: Sequence[Millis], away: Sequence[int], upto: int) -> Iterator[tuple[int, int, int, int]]:
+    """The whole hours below `upto` and not `away`, as runs that one look sums up: the first bucket's number, first and last
+    hour (excluded), and how many hours a bucket of the run has.
+    """
+    run: tuple[int, int, int, int] | None = None
+    for n, start, end in _whole(edges, away, upto):
+        if (
+            run is not None
+            and run[2] == start
+            and end - start == run[3]
+            and n == run[0] + (start - run[1]) // run[3]
+        ):
+            run = (run[0], run[1], end, run[3])
+            continue
+        if run is not None:
+            yield run
+        run = (n, start, end, end - start)
+    if run is not None:
+        yield run
+
+
+def _whole(edges: Sequence[Millis], away: Sequence[int], upto: int) -> Iterator[tuple[int, int, int]]:
+    """The stretches of whole hours in each bucket: its number, first hour and last (excluded)."""
+    for n, (left, right) in enumerate(pairwise(edges)):
+        start, end = -(-left // HOUR), min(right // HOUR, upto)
+        for gap in away[bisect_left(away, start) : bisect_left(away, end)]:
+            if start < gap:
+                yield n, start, gap
+            start = gap + 1
+        if start < end:
+            yield n, start, end
 
 
 def _add(sums: dict[int, Sum], number: int, more: Sum) -> None:

@@ -4,11 +4,22 @@ from __future__ import annotations
 
 from markupsafe import Markup
 
+from monitor.charts.layout import STRIP
+from monitor.charts.svg import draw
+from monitor.reports.charting import past_of_bin
+from monitor.reports.picturing import picture_of
+from monitor.reports.saying import Saying
+from monitor.reports.sight import Period, sight
 from monitor.rules import Bin
 from monitor.web.desk import Desk
 
 
 def strip(desk: Desk, bed: Bin) -> Markup:
-    """The last seven days of a bin as a picture; empty where there is none to draw."""
-    del desk, bed
-    return Markup("")
+    """The last seven days of a bin as a picture; empty where nothing was ever measured."""
+    rules, now = desk.rules(), desk.now()
+    seen = sight(Period.WEEK, now, rules.site.timezone)
+    past = past_of_bin(desk.store, rules, bed, seen, now=now)
+    if not any(series.cells for series in past.series):
+        return Markup("")
+    drawn = draw(picture_of(past, Saying(rules, now)), STRIP, classes="strip")
+    return Markup('<figure class="strip">{}</figure>').format(Markup(drawn))  # noqa: S704 (escaped as it was drawn)
