@@ -17,8 +17,8 @@ GAP = 10.0
 class Measure:
     """How large a picture is drawn: its width, the height of a panel, and the room that letters take, all in px.
 
-    `letter` is the width of a usual letter, `row` the height of a row of letters; `key` is whether a key to lines and
-    marks stands below.
+    `letter` is the width of a usual letter, `row` the height of a row of letters; `key` is whether a key to the lines
+    stands below, `signs` whether one to the marks does as well.
     """
 
     width: float = 760.0
@@ -26,6 +26,7 @@ class Measure:
     letter: float = 6.6
     row: float = 18.0
     key: bool = True
+    signs: bool = True
     title: bool = False
     marks: int = 64
     """How many marks fit beside each other."""
@@ -33,7 +34,7 @@ class Measure:
 
 WIDE = Measure()
 NARROW = Measure(width=328.0, panel=170.0, marks=26)
-STRIP = Measure(width=328.0, panel=84.0, key=False, marks=26)
+STRIP = Measure(width=328.0, panel=84.0, signs=False, marks=26)
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,7 +123,7 @@ class Layout:
             if (line.style, line.name) not in told:
                 told.add((line.style, line.name))
                 yield line.style, None, line.name
-        for kind in self.chart.kinds:
+        for kind in self.chart.kinds if self.size.signs else ():
             yield None, kind, str(kind)
 
 

@@ -211,8 +211,13 @@ def picture_words(past: PastOfBin, saying: Saying) -> Iterator[str]:
             yield f"{what}, {series.name}: nothing was heard."
             continue
         low, high = min(c.low for c in series.cells), max(c.high for c in series.cells)
-        least, most = (value_words(v, series.unit, saying.units) for v in (low, high))
         mean = math.fsum(c.mean * c.count for c in series.cells) / sum(c.count for c in series.cells)
-        yield f"{what}, {series.name}: {least} to {most}, on average {value_words(mean, series.unit, saying.units)}."
+        least, most, usual = (_said(v, series.unit, saying) for v in (low, high, mean))
+        yield f"{what}, {series.name}: {least} to {most}, on average {usual}."
     if past.steps:
         yield f"{words.amount(len(past.steps), 'step')} of alarms."
+
+
+def _said(value: float, unit: str, saying: Saying) -> str:
+    """What is only as it was sent has no steps of its own: four digits are more than such a probe is good for."""
+    return f"{value:.4g} {RAW}" if unit == RAW else value_words(value, unit, saying.units)

@@ -37,7 +37,8 @@ def fetched(house, path):
 def refused(house, path):
     with pytest.raises(urllib.error.HTTPError) as error:
         urllib.request.urlopen(house.address + path, timeout=60)
-    return error.value.code, error.value.read().decode()
+    with error.value as answer:
+        return answer.code, answer.read().decode()
 
 
 @pytest.mark.parametrize("look", LOOKS)

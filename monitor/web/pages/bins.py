@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import json
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -18,6 +19,7 @@ from starlette.routing import Route
 from monitor import words
 from monitor.charts.layout import NARROW, WIDE
 from monitor.charts.raster import picture
+from monitor.charts.shapes import DASHES
 from monitor.charts.svg import draw, sample
 from monitor.errors import RequestError
 from monitor.readings import HOUR
@@ -66,13 +68,13 @@ def bin_page(request: Request) -> Response:
         request,
         "bin.html",
         bed=bed,
-        sentence=_opening(next(one["sentence"] for one in facts["bins"] if one["id"] == bed.id)),
+        sentence=next(one["sentence"] for one in facts["bins"] if one["id"] == bed.id),
         sight=sight,
         periods=[Link(str(p), _at(bed, p, sight), here=p is sight.period) for p in Period],
         steps=list(_steps(bed, sight, past.now)),
         wide=Markup(draw(chart, WIDE, classes="wide")),  # noqa: S704 (escaped there)
         narrow=Markup(draw(chart, NARROW, classes="narrow")),  # noqa: S704
-        said=list(picture_words(past, saying)),
+        told=list(picture_words(past, saying)),
         tables=list(tables(past, saying)),
         events=[
             (saying.clock(at), Markup(sample(kind)) if kind else "", said)  # noqa: S704 (a shape alone)
@@ -80,6 +82,8 @@ def bin_page(request: Request) -> Response:
         ],
         more=max(0, len(events) - MOST),
         away=[Link(name, _file(bed, sight, file)) for name, file in FILES],
+        closer=sight.period in (Period.MONTH, Period.YEAR),
+        dashes=json.dumps(DASHES),
         empty=not any(s.cells for s in past.series),
     )
 
@@ -202,7 +206,7 @@ def _cell_words(series: Series, low: float, mean: float, high: float, saying: Sa
 
 
 def _bare(value: float, unit: str, saying: Saying) -> str:
-    return value_words(value, unit, saying.units).rsplit(" ", 1)[0] if unit != "as sent" else f"{value:.6g}"
+    return value_words(value, unit, saying.units).rsplit(" ", 1)[0] if unit != "as sent" else f"{value:.4g}"
 
 
 def _unit(unit: str, saying: Saying) -> str:
