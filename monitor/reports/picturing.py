@@ -12,7 +12,7 @@ from monitor.charts.chart import Band, Chart, Fan, Kind, Lane, Line, Mark, Panel
 from monitor.charts.curves import Point, stretches
 from monitor.diary import Deed
 from monitor.readings import Measures, Millis
-from monitor.reports.charting import PastOfBin, Series, merged
+from monitor.reports.charting import PastOfBin, Series
 from monitor.reports.diary import entry_words
 from monitor.reports.journal import step_words
 from monitor.reports.saying import RAW, Saying, limit_words, value_words
@@ -110,8 +110,7 @@ def _panel(
 
 
 def _points(past: PastOfBin, series: Series) -> Iterator[Point]:
-    cells = series.cells if past.sight.shown == past.sight.edges else merged(series.cells, past.sight.shown)
-    for cell in cells:
+    for cell in series.cells:
         end = max(cell.start, min(cell.end, past.now))
         yield Point(cell.start, end, cell.low, cell.mean, cell.high)
 

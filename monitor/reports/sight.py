@@ -32,8 +32,8 @@ class Period(StrEnum):
 
 DAYS = {Period.DAY: 1, Period.WEEK: 7, Period.MONTH: 30, Period.YEAR: 365}
 """Whole days of the site's clock, some of which have 23 or 25 hours."""
-SHOWN = {Period.DAY: 1, Period.WEEK: 1, Period.MONTH: 3, Period.YEAR: 1}
-"""How many of the finest columns a picture draws as one."""
+WHOLE = (Period.MONTH, Period.YEAR)
+"""Periods whose columns begin at whole hours of UTC, as the summaries do."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,8 +49,8 @@ class Row:
 class Sight:
     """start <= time < end in the clock of `tz`.
 
-    `edges` cut it into the finest columns that are known: of a day five minutes, of a week and a month hours, of a year
-    days. A day of the year begins at a whole hour of UTC, which in time zones of half hours is up to 45 minutes early.
+    `edges` cut it into columns: of a day five minutes, of a week hours, of a month three hours, of a year days. Those of a
+    month and a year begin at whole hours of UTC, which in time zones of half hours is up to 45 minutes early.
     `first` is the day it begins with, None for the last 24 hours; `newest` is whether it was asked for up to now.
     """
 
@@ -73,13 +73,6 @@ class Sight:
         if self.first is None or self.end > now:
             return None
         return self.first + timedelta(days=DAYS[self.period])
-
-    @property
-    def shown(self) -> tuple[Millis, ...]:
-        """The edges between a picture's columns."""
-        step = SHOWN[self.period]
-        inner = self.edges[1:-1]
-        return (self.edges[0], *(e for e in inner if e % (step * HOUR) == 0 or step == 1), self.edges[-1])
 
     @property
     def rows(self) -> list[Row]:
@@ -163,10 +156,12 @@ def asked(period: str, first: str, now: Millis, tz: str) -> Sight:
     return sight(which, now, tz, day)
 
 
+@lru_cache(16)
 def _edges(period: Period, start: Millis, end: Millis, tz: str) -> tuple[Millis, ...]:
     if period is Period.DAY:
         return tuple(sorted({*range(start, end, FINE), end}))
     days = _days(start, end, tz)
-    if period is Period.YEAR:
-        return tuple(sorted({at // HOUR * HOUR for at in [start, *days, end]}))
-    return tuple(sorted({start, end, *days, *range(-(-start // HOUR) * HOUR, end, HOUR)}))
+    if period is Period.WEEK:
+        return tuple(sorted({start, end, *days, *range(-(-start // HOUR) * HOUR, end, HOUR)}))
+    inner = days if period is Period.YEAR else ticks.hours(start, end, tz, every=3)
+    return tuple(sorted({at // HOUR * HOUR for at in [start, *inner, end]}))

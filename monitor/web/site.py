@@ -10,6 +10,7 @@ from markupsafe import Markup
 from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
+from starlette.middleware.gzip import GZipMiddleware
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import BaseRoute, Mount, Route
@@ -34,6 +35,7 @@ def site(desk: Desk, where: Page, *, key: bytes) -> Starlette:
         middleware=[
             Middleware(Guard, names=names_of(where), secure=secure),
             Middleware(Door, doors=doors),
+            Middleware(GZipMiddleware, minimum_size=1000, compresslevel=5),
         ],
         exception_handlers={HTTPException: _refused, Exception: _broke},
     )

@@ -1,6 +1,7 @@
 """A bin's page of a running daemon in a real browser: every period and look, its files, its strip."""
 
 import csv
+import gzip
 import io
 import json
 import re
@@ -148,3 +149,16 @@ def test_the_pages_style_sheet_has_the_computed_colours():
     told = (HERE / "static" / "sheet.css").read_text()
     assert chart_sheet() in told, "write monitor.charts.colours.sheet() into sheet.css"
     assert json.dumps(told).count("--c-line-0:") == 3
+
+
+def test_a_page_travels_packed_and_a_live_page_does_not(house):
+    request = urllib.request.Request(house.address + "/bins/fig?period=year", headers={"Accept-Encoding": "gzip"})
+    with urllib.request.urlopen(request, timeout=60) as answer:
+        assert "gzip" == answer.headers["Content-Encoding"]
+        packed = answer.read()
+    assert len(packed) < 60_000
+    assert b"Fig tub" in gzip.decompress(packed)
+    request = urllib.request.Request(house.address + "/events", headers={"Accept-Encoding": "gzip"})
+    with urllib.request.urlopen(request, timeout=60) as answer:
+        assert None is answer.headers["Content-Encoding"]
+        assert answer.readline()

@@ -6,7 +6,7 @@ import csv
 import io
 import json
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from urllib.parse import urlencode
 
@@ -27,7 +27,7 @@ from monitor.reports.charting import PastOfBin, Series, merged, past_of_bin
 from monitor.reports.facts import now_facts
 from monitor.reports.picturing import happenings, picture_of, picture_words
 from monitor.reports.saying import Saying, value_words
-from monitor.reports.sight import Period, Sight, asked
+from monitor.reports.sight import WHOLE, Period, Sight, asked
 from monitor.rules import Bin, Units
 from monitor.science.units import fahrenheit
 from monitor.web.showing import desk_of, render
@@ -62,13 +62,14 @@ def bin_page(request: Request) -> Response:
     """The page."""
     past, saying = _past(request)
     desk, bed, sight = desk_of(request), past.bed, past.sight
-    facts = now_facts(desk.store, saying.rules, saying.at)
+    alone = replace(saying.rules, bins={bed.id: bed})
+    (how,) = now_facts(desk.store, alone, saying.at)["bins"]
     events, chart = happenings(past, saying), picture_of(past, saying)
     return render(
         request,
         "bin.html",
         bed=bed,
-        sentence=next(one["sentence"] for one in facts["bins"] if one["id"] == bed.id),
+        sentence=how["sentence"],
         sight=sight,
         periods=[Link(str(p), _at(bed, p, sight), here=p is sight.period) for p in Period],
         steps=list(_steps(bed, sight, past.now)),
@@ -184,7 +185,7 @@ def tables(past: PastOfBin, saying: Saying) -> Iterator[Table]:
         mine = [s for s in past.series if (s.measures, s.unit) == (measures, unit)]
         rows = past.sight.rows
         edges = [*(row.start for row in rows), rows[-1].end]
-        if past.sight.period is Period.YEAR:
+        if past.sight.period in WHOLE:
             edges = [at // HOUR * HOUR for at in edges]  # as its columns are
         columns = [{cell.start: cell for cell in merged(s.cells, edges)} for s in mine]
         found = []

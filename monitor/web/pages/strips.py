@@ -13,10 +13,15 @@ from monitor.reports.sight import Period, sight
 from monitor.rules import Bin
 from monitor.web.desk import Desk
 
+MOST = 24
+"""With more bins than this none has a strip: the sheet would be megabytes, and nobody looks at so many at once (our choice)."""
+
 
 def strip(desk: Desk, bed: Bin) -> Markup:
-    """The last seven days of a bin as a picture; empty where nothing was ever measured."""
+    """The last seven days of a bin as a picture; empty where nothing was measured, or where there are too many bins."""
     rules, now = desk.rules(), desk.now()
+    if len(rules.bins) > MOST:
+        return Markup("")
     seen = sight(Period.WEEK, now, rules.site.timezone)
     past = past_of_bin(desk.store, rules, bed, seen, now=now)
     if not any(series.cells for series in past.series):
