@@ -1,7 +1,7 @@
 """How well a cold night is told before it comes, on simulated beds in real weather, beside what a script would do.
 
-`sh tests/bench/run.sh forecast` takes some twenty minutes of CPU on each of two cores; VERMISTAT_QUICK=1 makes one or two of
-it. A table for people, one JSON line last.
+`sh tests/bench/run.sh forecast` takes some twenty minutes of CPU; VERMISTAT_QUICK=1 makes one or two of it, VERMISTAT_JOBS says
+on how many cores (2). A table for people, one JSON line last.
 """
 
 from __future__ import annotations
@@ -25,6 +25,7 @@ from bench.forecast.scores import MONTH_H, Told, Zone
 QUICK = os.environ.get("VERMISTAT_QUICK") == "1"
 SERIES = tuple(rooms.SERIES)[:1] if QUICK else tuple(rooms.SERIES)
 SEEDS = (1,) if QUICK else (1, 2)
+JOBS = int(os.environ.get("VERMISTAT_JOBS", "2"))
 BEDS = 4 if QUICK else 12
 BESIDE = 3 if QUICK else 6
 """Beds of the runs beside it: with an outdoor forecast, in wide vessels, and with a keeper who acts."""
@@ -191,7 +192,7 @@ def known(result: object) -> object:
 
 def main() -> None:
     began = time.monotonic()
-    with ProcessPoolExecutor(max_workers=2) as pool:
+    with ProcessPoolExecutor(max_workers=JOBS) as pool:
         usual, outdoor, wide, acting = everything(pool)
     hand = baselines(usual)
     result: dict[str, object] = {"bench": "forecast", **learned(usual)}

@@ -11,6 +11,7 @@ from bench.forecast import baselines
 from bench.forecast.methods import Issues
 from bench.forecast.runs import FIRST_DAYS, Run, zones
 from bench.forecast.scores import AFTER_H, MONTH_H, Told, Zone, at_rate, episodes, minima, swept, told
+from monitor.bed.dressing import ALARM
 from monitor.bed.forecast import ON, STAYS
 
 CHANCES = (0.02, 0.05, 0.1, 0.15, 0.2, 0.25, 0.3, 0.35, 0.4, 0.45, 0.5, 0.55, 0.6, 0.7, 0.8, 0.9)
@@ -61,12 +62,15 @@ def columns(run: Run) -> Seen:
 
 
 def by_hand(run: Run) -> tuple[dict[str, np.ndarray], dict[str, np.ndarray], np.ndarray]:
-    """Of each baseline the minimum of 12 h and the chance for 24 h, (hours, zones); how far each reading is above its limit."""
+    """Of each baseline the minimum of 12 h and the chance for as long as an alarm looks ahead, (hours, zones).
+
+    And how far each reading is above its limit.
+    """
     seen = columns(run)
-    flat = baselines.flat(seen.warmth, seen.room, seen.duty, settings=seen.settings, horizons=(12, 24))
+    flat = baselines.flat(seen.warmth, seen.room, seen.duty, settings=seen.settings, horizons=(12, ALARM))
     points: dict[int, dict[str, np.ndarray]] = {}
-    least = {horizon: baselines.least_ahead(seen.lowest, horizon) for horizon in (12, 24)}
-    for horizon, learned in zip((12, 24), flat, strict=True):
+    least = {horizon: baselines.least_ahead(seen.lowest, horizon) for horizon in (12, ALARM)}
+    for horizon, learned in zip((12, ALARM), flat, strict=True):
         points[horizon] = {
             "last night's minimum": baselines.last_night(seen.warmth, least[horizon]),
             "yesterday's drop": baselines.yesterdays_drop(seen.warmth, least[horizon]),
@@ -74,7 +78,8 @@ def by_hand(run: Run) -> tuple[dict[str, np.ndarray], dict[str, np.ndarray], np.
             "flat room": learned,
         }
     chances = {
-        name: baselines.dressed(point, least[24], seen.limits, horizon=24) for name, point in points[24].items()
+        name: baselines.dressed(point, least[ALARM], seen.limits, horizon=ALARM)
+        for name, point in points[ALARM].items()
     }
     return points[12], chances, baselines.filled(seen.warmth) - seen.limits
 

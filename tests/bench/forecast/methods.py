@@ -50,7 +50,7 @@ class Said:
     minimum: float = NAN
     """°C, of the next 12 h."""
     chance: float = NAN
-    """That within 24 h it falls below the limit."""
+    """That it falls below the limit within the hours that an alarm looks ahead."""
     low: float = NAN
     high: float = NAN
     """The 90 % band of the minimum of 12 h."""
