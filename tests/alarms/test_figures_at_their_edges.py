@@ -4,12 +4,13 @@ from dataclasses import replace
 
 import pytest
 
-from monitor.alarms.benchmarks import ENOUGH, PUBLISHED, SHARES, WORST_SHARE, Grade, graded
-from monitor.alarms.review import KEEPER, Activation, fleeting, stale
+from monitor.alarms.benchmarks import ENOUGH, PLANT, PUBLISHED, SHARES, WORST_SHARE, Grade, Scale, graded
+from monitor.alarms.review import KEEPER, Activation, activations, fleeting, most, rate, stale
 from monitor.alarms.review import Delays as Both
 from monitor.checks.findings import AlarmKey, Condition, Kind, Subject
-from monitor.readings import HOUR
+from monitor.readings import DAY, HOUR, MINUTE, SECOND
 from monitor.rules import Level
+from parts.orchard import alarm
 
 KEY = AlarmKey(Subject(Kind.BIN, "fig", "shed"), Condition.COLD)
 
@@ -48,3 +49,23 @@ def test_what_stands_as_long_as_allowed_is_not_yet_stale():
     standing = one(0, None)
     assert ([], [standing]) == (stale([standing], KEEPER.stale), stale([standing], KEEPER.stale + 1))
     assert [] == stale([one(0, KEEPER.stale + 5)], KEEPER.stale + 5)
+
+
+def test_a_plant_has_the_spans_as_printed():
+    # EEMUA 191 and ISA-18.2 as the trade press quotes them: per ten minutes, three times in a minute, gone within
+    # seconds (ten are taken), standing for more than 24 h [seen-2nd]
+    assert Scale(600 * SECOND, 60 * SECOND, 10 * SECOND, 24 * HOUR) == PLANT
+    assert (DAY, 120 * MINUTE) == (KEEPER.ten_minutes, KEEPER.chatter)
+
+
+def test_two_that_lie_a_whole_span_apart_are_not_within_one():
+    assert [1, 2] == [most([0, KEEPER.ten_minutes]), most([0, KEEPER.ten_minutes - 1])]
+
+
+def test_over_no_time_there_is_no_rate():
+    assert [0.0, 2.0] == [rate(3, 0), rate(4, 2 * KEEPER.ten_minutes)]
+
+
+def test_what_stands_from_before_the_steps_is_there_once():
+    standing = alarm(7, "fig", Condition.COLD)
+    assert [(7, standing.raised_at, None)] == [(a.number, a.began, a.ended) for a in activations([], [standing])]
