@@ -251,6 +251,26 @@ def _limits(desk: Desk, request: Request) -> None:
     )
 
 
+def _verdict(desk: Desk, request: Request) -> None:
+    """Writes into the diary what a notice was called, once for each alarm it told of."""
+    body = _body(request)
+    useful, of = body.get("useful"), body.get("of")
+    if not isinstance(useful, bool) or not isinstance(of, list):
+        return
+    for one in of:
+        if not (
+            isinstance(one, list)
+            and len(one) == 3
+            and type(one[0]) is int
+            and all(isinstance(x, str) for x in one[1:])
+        ):
+            continue
+        alarm, subject, condition = one
+        said = "; ".join(filter(None, (f"{condition}: notice {body.get('notice', '')}", request.note)))
+        deed = Deed.USEFUL if useful else Deed.NEEDLESS
+        desk.diary.append(Entry(request.at, desk.now, request.who, deed, subject, said, alarm, number=request.id))
+
+
 def _clock_right(_desk: Desk, _request: Request) -> None:
     """Changes nothing here: the clock was looked at before the round."""
 
@@ -265,6 +285,7 @@ HANDLERS: Mapping[str, Callable[[Desk, Request], object]] = {
     "working": _working,
     "squeeze": _squeeze,
     "limits": _limits,
+    "verdict": _verdict,
     CLOCK_RIGHT: _clock_right,
 }
 """By `what`. `shelve` and `later` carry `{"for": ms}`, `working` carries `{"bin": id, "for": ms}`, where 0 is done, and

@@ -286,6 +286,23 @@ def _that_answer(command: Command) -> None:
         _takes_who(sub)
     _takes_words(seen, "a few words that stay with the alarm")
     _takes_words(done, "a few words for the diary")
+    for name, about in (
+        ("useful", "say that a notice was worth it"),
+        ("needless", "say that a notice was not worth it"),
+    ):
+        sub = command(name, looking_back.call, about, f"{PROMISE} `vermistat verdicts` counts them.")
+        sub.set_defaults(what=name)
+        sub.add_argument(
+            "notice", type=_number, metavar="NUMBER", help="the notice's number, as `vermistat notices` shows it"
+        )
+        _takes_who(sub)
+        _takes_words(sub, "a few words why")
+    command(
+        "verdicts",
+        looking_back.verdicts,
+        "what was called useful or needless, and one change a month",
+        "The change is tried on the same days first: what it would have spared, and what it would have missed.",
+    )
 
 
 PROMISE = "Works beside the running daemon, whose next round takes it up."

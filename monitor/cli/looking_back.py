@@ -104,6 +104,39 @@ def week(options: argparse.Namespace) -> int:
     return commands.DONE
 
 
+def call(options: argparse.Namespace) -> int:
+    """`vermistat useful` and `vermistat needless`."""
+    from monitor.verdicts import call as leave
+
+    settings, store, saying = opened(options)
+    called = leave(
+        store,
+        settings.rules,
+        notice=options.notice,
+        useful=options.what == "useful",
+        who=options.who,
+        note=" ".join(options.note),
+        at=saying.at,
+    )
+    facts = {"request": called.request, "notice": called.notice, "called": options.what, "who": called.who}
+    said = f"Notice {called.notice} is called {options.what} by {called.who}: {called.title}"
+    commands._print(options, facts, lambda: said)
+    return commands.DONE
+
+
+def verdicts(options: argparse.Namespace) -> int:
+    """`vermistat verdicts`."""
+    from monitor.reports.verdicts import verdict_facts, verdicts_text
+    from monitor.site import load_settings
+
+    settings = load_settings(options.settings)
+    store = commands._open(settings)
+    saying = commands._saying(settings.rules, store)
+    facts = verdict_facts(store, settings, saying.at, environ=os.environ)
+    commands._print(options, facts, lambda: verdicts_text(facts, saying))
+    return commands.DONE
+
+
 def days(text: str) -> int:
     """From 1 to 3650. Raises ArgumentTypeError."""
     if not (text.isascii() and text.isdigit() and 0 < int(text) <= 3650):

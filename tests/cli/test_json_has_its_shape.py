@@ -14,7 +14,7 @@ from typing_extensions import TypedDict
 from cli.keeping import NOW, Site, cold
 from monitor.cli.calls import parser
 from monitor.readings import MINUTE, Reading, Refusal, RefusalKind, Undated
-from monitor.reports import alarm_shapes, bed_shapes, caring, post_shapes, shapes, week_shapes
+from monitor.reports import alarm_shapes, bed_shapes, caring, post_shapes, shapes, verdicts, week_shapes
 from monitor.store.promises import Batch
 
 
@@ -82,6 +82,9 @@ COMMANDS = [
     (("probes",), shapes.ProbesShape),
     (("probes", "--bin", "fig"), shapes.ProbesShape),
     (("squeeze", "plum", "runs", "--as", "ben"), shapes.SqueezeShape),
+    (("needless", "1", "--as", "ana"), verdicts.CalledSoShape),
+    (("useful", "1", "--as", "ana"), verdicts.CalledSoShape),
+    (("verdicts",), verdicts.VerdictsShape),
     (("care",), caring.CaresShape),
     (("care", "fig"), caring.CaresShape),
     (("learned",), bed_shapes.LearnedShape),

@@ -40,7 +40,7 @@ ORDER = [
     {"clock", "settings", "wire", "systemd", "intake", "store", "notify", "outdoors"},
     {"neighbours", "hourly"},
     {"rounds", "bringing", "keeper", "jotting", "squeezing", "timekeeping"},
-    {"accepting"},
+    {"accepting", "verdicts"},
     {"reports"},
     {"outward"},
     {"schedule", "simulator", "web"},

@@ -1,0 +1,41 @@
+"""Water and limits in one: when a bed is dry and how much it takes, and what it costs to judge the past once more.
+
+Dry-downs as in `drying`, with a steady probe and with one that drifts by up to 3 points; replays as in `replay`. One JSON line last.
+"""
+
+from __future__ import annotations
+
+import json
+
+import drying
+import replay
+
+BARS = {"dry_ratio_to_trend": 0.6, "dose_error": 0.10, **replay.BARS}
+
+
+def main() -> None:
+    steady, drifting = drying.figures(0.0), drying.figures(3.0)
+    past = {"bin_90_days_s": replay.timed(1, 90), "four_bins_year_s": replay.timed(4, 365)}
+    found = {"dry_ratio_to_trend": steady["ratio"], "dose_error": steady["dose_error"]}
+    found |= {name: figures["seconds"] for name, figures in past.items()}
+    print(f"{'':24}{'measured':>10}{'at most':>10}")
+    for name, value in found.items():
+        print(f"{name:24}{value:>10}{BARS[name]:>10}")
+    print(
+        f"with a probe that drifts: ratio {drifting['ratio']}, dose {drifting['dose_error']}, {drifting['days_off']} days off"
+    )
+    print(
+        json.dumps(
+            {
+                "bench": "tune",
+                **found,
+                "drifting_ratio": drifting["ratio"],
+                "drifting_dose_error": drifting["dose_error"],
+                "met": {name: value <= BARS[name] for name, value in found.items()},
+            }
+        )
+    )
+
+
+if __name__ == "__main__":
+    main()
