@@ -1,6 +1,6 @@
 """Water and limits in one: when a bed is dry and how much it takes, and what it costs to judge the past once more.
 
-Dry-downs as in `drying`, with a steady probe and with one that drifts by up to 3 points; replays as in `replay`. One JSON line last.
+Dry-downs as in `drying`, with a steady probe and with one that drifts by up to 3 points; replays as in `replay`. JSON last.
 """
 
 from __future__ import annotations
@@ -8,6 +8,7 @@ from __future__ import annotations
 import json
 
 import drying
+
 import replay
 
 BARS = {"dry_ratio_to_trend": 0.6, "dose_error": 0.10, **replay.BARS}
