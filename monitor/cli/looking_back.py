@@ -106,6 +106,7 @@ def week(options: argparse.Namespace) -> int:
 
 def call(options: argparse.Namespace) -> int:
     """`vermistat useful` and `vermistat needless`."""
+    from monitor.reports.verdicts import called_text
     from monitor.verdicts import call as leave
 
     settings, store, saying = opened(options)
@@ -119,8 +120,7 @@ def call(options: argparse.Namespace) -> int:
         at=saying.at,
     )
     facts = {"request": called.request, "notice": called.notice, "called": options.what, "who": called.who}
-    said = f"Notice {called.notice} is called {options.what} by {called.who}: {called.title}"
-    commands._print(options, facts, lambda: said)
+    commands._print(options, facts, lambda: called_text(called))
     return commands.DONE
 
 

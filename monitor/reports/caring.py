@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import statistics
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import TypedDict
 
 from monitor import words
 from monitor.advice.dryness import Dryness, Wet, dryness
 from monitor.advice.feeding import Fed, Feeding, feeding, next_absence
+from monitor.advice.unusual import Felt, unusual
+from monitor.bed.living import zones_of
+from monitor.bed.mats import Watch
 from monitor.checks.squeezes import squeezes_in
 from monitor.checks.values import percent
-from monitor.diary import EVERY, Entry, in_force
+from monitor.diary import EVERY, Deed, Entry, in_force
+from monitor.hourly import beds_in, documents_of
 from monitor.masses import mass_of
 from monitor.readings import DAY, HOUR, Measures, Millis
 from monitor.reports.saying import Saying, instant
@@ -22,6 +26,8 @@ from monitor.store.promises import Past, Store
 BACK = 120
 """Days that are looked back on: several dry-downs, or two months without grit."""
 QUARTER: Millis = 6 * HOUR
+HEAT_BACK = 10
+"""Days of warmth above the air that are looked back on."""
 ENOUGH = 3
 """Quarters of a day that must be known for its median."""
 
@@ -56,9 +62,24 @@ class WaterShape(TypedDict):
     lacks: list[str]
 
 
+class HeatShape(TypedDict):
+    """What is not as usual in its heat, and what could not be looked at."""
+
+    unusual: list[str]
+    lacks: list[str]
+
+
 class CareShape(TypedDict):
     """One bin."""
 
+    bin: str
+    name: str
+    feed: FeedShape
+    water: WaterShape
+    heat: HeatShape
+
+
+class _Fed(TypedDict):
     bin: str
     name: str
     feed: FeedShape
@@ -75,16 +96,53 @@ class CaresShape(TypedDict):
 def care_facts(store: Store, rules: Rules, at: Millis, *, beds: Sequence[str] | None = None) -> CaresShape:
     """Food and water of these bins, or of all."""
     entries, past = in_force(store.diary(EVERY), at), store.load()
-    found = [_care(store, rules, rules.bins[bed], past=past, entries=entries, at=at) for bed in beds or rules.bins]
+    learned = {zone: bed.watch for zone, (bed, _) in beds_in(documents_of(store)).items()}
+    found = []
+    for bed in beds or rules.bins:
+        one = _care(store, rules, rules.bins[bed], past=past, entries=entries, at=at)
+        heat = unusual(_felt(store, rules, rules.bins[bed], learned=learned, entries=entries, at=at))
+        found.append(CareShape(**one, heat={"unusual": list(heat.lines), "lacks": list(heat.lacks)}))
     return {"at": instant(at), "bins": found}
 
 
-def _care(store: Store, rules: Rules, bed: Bin, *, past: Past, entries: Sequence[Entry], at: Millis) -> CareShape:
+def _care(store: Store, rules: Rules, bed: Bin, *, past: Past, entries: Sequence[Entry], at: Millis) -> _Fed:
     mine = [e for e in entries if e.bed == bed.id]
     mass = mass_of(bed, mine, at=at, tz=rules.site.timezone)
     fed = feeding(_fed(store, rules, bed, entries=mine, worms=mass.worms, at=at))
     wet = dryness(_wet(store, rules, bed, past=past, entries=mine, mass=mass.bedding, at=at))
     return {"bin": bed.id, "name": bed.name, "feed": _feed(fed), "water": _water(wet)}
+
+
+def _felt(
+    store: Store, rules: Rules, bed: Bin, *, learned: Mapping[str, Watch], entries: Sequence[Entry], at: Millis
+) -> Felt:
+    edges = [at - (HEAT_BACK - n) * DAY for n in range(HEAT_BACK + 1)]
+    place = rules.places.get(bed.place)
+    air = _days(store, [p for p in place.probes if p.measures is Measures.TEMPERATURE] if place else [], edges)
+    warm = [_days(store, [probe], edges) for probe in _probes(bed, Measures.TEMPERATURE)]
+    days = sorted({day for one in warm for day in one} & set(air))
+    mats = rules.mats_of(bed.id)
+    mine = [e for e in entries if e.deed in (Deed.MAT_ON, Deed.MAT_OFF) and e.id in {mat.id for mat in mats}]
+    on = {mat.id: next((e.deed is Deed.MAT_ON for e in reversed(mine) if e.id == mat.id), None) for mat in mats}
+    may_be = True if True in on.values() else None if None in on.values() else False
+    return Felt(
+        bed=bed,
+        entries=[e for e in entries if e.bed == bed.id],
+        above=[(day, max(one[day] for one in warm if day in one) - air[day]) for day in days],
+        watches={zone.id: learned.get(f"{bed.id}.{zone.id}") for zone in zones_of(bed)},
+        at=at,
+        tz=rules.site.timezone,
+        units=rules.site.units,
+        mat=may_be,
+    )
+
+
+def _days(store: Store, probes: Sequence[Probe], edges: Sequence[Millis]) -> dict[Millis, float]:
+    found: dict[Millis, list[float]] = {}
+    for probe in probes:
+        for bucket in store.spans(probe.id, edges):
+            found.setdefault(_edge(edges, bucket.start), []).append(bucket.mean + probe.offset)
+    return {day: statistics.fmean(values) for day, values in found.items()}
 
 
 def _feed(one: Feeding) -> FeedShape:
@@ -199,7 +257,10 @@ def care_text(facts: CaresShape, saying: Saying) -> str:
 
 def _lines(one: CareShape) -> Iterator[str]:
     yield f"{one['name']}:"
+    told: FeedShape | WaterShape
     for what, told in (("food", one["feed"]), ("water", one["water"])):
         yield f"  {what}: {told['words']}"
         yield from (f"    {line}" for line in told["more"])
         yield from (f"    not known: {line}" for line in told["lacks"])
+    yield from (f"  heat: {line}" for line in one["heat"]["unusual"])
+    yield from (f"    not known: {line}" for line in one["heat"]["lacks"])

@@ -23,6 +23,7 @@ from monitor.settings import quantities as q
 from monitor.settings.limits import QUANTITY
 from monitor.settings.wishes import wish_of, wished
 from monitor.store.promises import Store
+from monitor.verdicts import Called
 
 LOOKS_BACK: Millis = 30 * DAY
 OFTEN = 3
@@ -230,6 +231,12 @@ def _shaped(text: str, blamed: CalledShape, *, spared: int, missed: int, fewer: 
         "sentence": f"{text} would have spared {spared} of {of} that were called needless, {miss}. See it before you take it: "
         f"`vermistat replay --set '{text}'`",
     }
+
+
+def called_text(called: Called) -> str:
+    """What was left."""
+    word = "useful" if called.useful else "needless"
+    return f"Notice {called.notice} is called {word} by {called.who}: {called.title}"
 
 
 def verdicts_text(facts: VerdictsShape, saying: Saying) -> str:
