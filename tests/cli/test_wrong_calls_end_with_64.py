@@ -26,7 +26,7 @@ WRONG = [
     (["run", "--json"], "`run` takes no --json"),
     (["seen"], "NUMBER is missing: say which. See `vermistat seen --help`."),
     (["why", "1", "thanks"], "`why` takes no thanks"),
-    (["shelve", "1"], "one of the arguments --until --for is required"),
+    (["shelve", "1"], "--until or --for is missing: say which"),
     (["shelve", "1", "--for", "4h", "--until", "14:00"], "argument --until: not allowed with argument --for"),
     (["shelve", "1", "--for", "4"], "'4' has no unit: write 30min, 4h or 2d"),
     (["shelve", "1", "--for", "0h"], "'0h' is no time to wait: write 30min, 4h or 2d"),
