@@ -14,6 +14,7 @@ from monitor.readings import DAY, MINUTE, Millis
 from monitor.reports import alarm_shapes, post_shapes, shapes
 from monitor.reports.asking import asked_facts
 from monitor.reports.bed_shapes import LearnedShape
+from monitor.reports.caring import CaresShape, care_facts
 from monitor.reports.diary import diary_facts
 from monitor.reports.facts import alarms_facts, now_facts
 from monitor.reports.holding import holdings
@@ -184,6 +185,11 @@ def _learned(desk: Desk, _given: Given) -> LearnedShape:
     return learned_facts(desk.store, desk.rules(), desk.now())
 
 
+def _care(desk: Desk, given: Given) -> CaresShape:
+    bed = _known_bin(desk, given.get("bin"))
+    return care_facts(desk.store, desk.rules(), desk.now(), beds=None if bed is None else [bed])
+
+
 def _settings(desk: Desk, _given: Given) -> shapes.SettingsShape:
     settings = desk.settings()
     saying = Saying(settings.rules, desk.now())
@@ -282,6 +288,7 @@ ADDRESSES: tuple[Address, ...] = (
     Address("GET", "/api/limits", "limits", "What holds for each bin, and where it comes from.", _W.LimitsShape,
             facts=_limits),
     Address("GET", "/api/learned", "learned", "What each bed has learned of its own heat.", LearnedShape, facts=_learned),
+    Address("GET", "/api/care", "care", "What follows for food and water.", CaresShape, (BIN,), refuses=(404,), facts=_care),
     Address("GET", "/api/settings", "settings", "Which settings were in force when, and what each changed.", _S.SettingsShape,
             facts=_settings),
     Address("GET", "/api/species", "species", "Every species that is known, with its limits.", _S.SpeciesListShape,

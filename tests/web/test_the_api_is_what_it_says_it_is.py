@@ -156,6 +156,8 @@ def test_it_says_what_the_commands_say(tmp_path, capsys, monkeypatch):
         ("/api/diary", ("diary",)),
         ("/api/notices", ("notices",)),
         ("/api/species", ("species",)),
+        ("/api/care", ("care",)),
+        ("/api/learned", ("learned",)),
         ("/api/alarms/review?days=7", ("alarms", "--review", "--days", "7")),
     ]
     try:
