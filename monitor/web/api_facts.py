@@ -27,6 +27,8 @@ from monitor.reports.roster import probes_facts
 from monitor.reports.saying import Saying, instant
 from monitor.reports.species import species_facts
 from monitor.reports.versions import settings_facts
+from monitor.reports.week import monday_of, week_facts, week_of
+from monitor.reports.week_shapes import WeekShape
 from monitor.reports.why import why_facts
 from monitor.science.worms import names, species
 from monitor.web import api_shapes
@@ -113,6 +115,15 @@ def _notice(desk: Desk, given: Given) -> post_shapes.NoticesShape:
 
 def _probes(desk: Desk, given: Given) -> shapes.ProbesShape:
     return probes_facts(desk.store, desk.rules(), desk.now(), bed=_known_bin(desk, given.get("bin")))
+
+
+def _week(desk: Desk, given: Given) -> WeekShape:
+    """The week of a day, else the last that is over."""
+    day = given.get("of")
+    first = None if day is None else monday_of(day)
+    if first is not None and week_of(first, desk.rules().site.timezone, desk.now()).start > desk.now():
+        raise Refused(400, "That week has not begun yet.")
+    return week_facts(desk.store, desk.rules(), desk.now(), first=first)
 
 
 def _readings(desk: Desk, given: Given) -> api_shapes.ReadingsShape:
@@ -283,6 +294,8 @@ ADDRESSES: tuple[Address, ...] = (
             _W.ReadingsShape,
             (Parameter("probe", "path", "text", "Its id."), SINCE, Parameter("until", "query", "time", "Up to when.")),
             refuses=(400, 404), facts=_readings),
+    Address("GET", "/api/week", "week", "Every bin's week: the last that is over, or that of a day.", WeekShape,
+            (Parameter("of", "query", "day", "A day of it, such as 2026-11-20."),), refuses=(400,), facts=_week),
     Address("GET", "/api/diary", "diary", "What was done and seen.", _S.DiaryListShape, (BIN, SINCE), refuses=(400, 404),
             facts=_diary),
     Address("GET", "/api/limits", "limits", "What holds for each bin, and where it comes from.", _W.LimitsShape,

@@ -14,14 +14,14 @@ from typing import Any
 
 Json = dict[str, Any]
 
-TIMES = frozenset({"at", "since", "until", "by", "valid_until", "last_round", "heard", "last", "drawn_up_at"})
+TIMES = frozenset({"at", "since", "until", "by", "valid_until", "last_round", "heard", "last", "began", "ended"})
 """Fields that hold RFC 3339 times, besides those whose names end in `_at` or `_since`."""
 _SCALARS: Mapping[type, str] = {str: "string", bool: "boolean", int: "integer", float: "number"}
 
 
 @dataclass(frozen=True, slots=True)
 class Parameter:
-    """One thing an address takes. `where` is `path` or `query`; `kind` is `text`, `number` or `time`."""
+    """One thing an address takes. `where` is `path` or `query`; `kind` is `text`, `number`, `days`, `day` or `time`."""
 
     name: str
     where: str
@@ -48,6 +48,7 @@ class Schemas:
 
     def __init__(self) -> None:
         self.found: dict[str, Json] = {}
+        self._kinds: dict[str, Any] = {}
 
     def of(self, kind: Any, field: str = "") -> Json:
         """The schema of a type; of a shape a reference to it."""
@@ -68,8 +69,13 @@ class Schemas:
         is_time = kind is str and (field in TIMES or field.endswith(("_at", "_since")))
         return {"format": "date-time"} if is_time else {}
 
-    def _shape(self, kind: Any) -> Json:
+    def _name(self, kind: Any) -> str:
+        """By its own name; where another shape has that already, with its module's before it."""
         name = kind.__name__.removesuffix("Shape")
+        return name if self._kinds.setdefault(name, kind) is kind else f"{_module(kind)}{name}"
+
+    def _shape(self, kind: Any) -> Json:
+        name = self._name(kind)
         if name not in self.found:
             self.found[name] = {}
             hints = typing.get_type_hints(kind)
@@ -81,6 +87,10 @@ class Schemas:
                 "additionalProperties": False,
             }
         return {"$ref": f"#/components/schemas/{name}"}
+
+
+def _module(kind: Any) -> str:
+    return "".join(part.capitalize() for part in kind.__module__.rpartition(".")[2].split("_"))
 
 
 def description(addresses: Iterable[Described], *, title: str, version: str, problem: type, asks: bool) -> Json:
@@ -134,6 +144,7 @@ def _parameter(one: Parameter) -> Json:
         "text": {"type": "string"},
         "number": {"type": "integer", "minimum": 1},
         "days": {"type": "number", "exclusiveMinimum": 0},
+        "day": {"type": "string", "format": "date"},
         "time": {"type": "string", "format": "date-time"},
     }
     return {

@@ -5,6 +5,7 @@ The description is read by openapi-spec-validator, answers are held to its schem
 
 import json
 import re
+from typing import TypedDict
 
 import pytest
 from jsonschema import Draft202012Validator, FormatChecker, ValidationError
@@ -36,6 +37,7 @@ QUERIES = {
     "/api/probes/{probe}/readings": "?since=2026-11-24T12:00:00%2B00:00&until=2026-11-25T12:00:00Z",
     "/api/diary": "?since=2026-11-20T00:00:00Z",
     "/api/notices": "?days=2.5&person=ana",
+    "/api/week": "?of=2026-11-25",
 }
 
 
@@ -158,6 +160,8 @@ def test_it_says_what_the_commands_say(tmp_path, capsys, monkeypatch):
         ("/api/species", ("species",)),
         ("/api/care", ("care",)),
         ("/api/learned", ("learned",)),
+        ("/api/week?of=2026-11-24", ("week", "--of", "2026-11-24")),
+        ("/api/week", ("week",)),
         ("/api/alarms/review?days=7", ("alarms", "--review", "--days", "7")),
     ]
     try:
@@ -208,6 +212,10 @@ REFUSED = [
      "`since` is a time with its offset, such as 2026-11-25T02:10:00Z (in an address + is written %2B)."),
     ("/api/diary?since=2026-11-20T00:00:00", 400,
      "`since` is a time with its offset, such as 2026-11-25T02:10:00Z (in an address + is written %2B)."),
+    ("/api/week?of=monday", 400, "`of` is a day, such as 2026-11-20."),
+    ("/api/week?of=2026-13-01", 400, "`of` is a day, such as 2026-11-20."),
+    ("/api/week?of=9999-12-31", 400, "`of` is a day, such as 2026-11-20."),
+    ("/api/week?of=2026-12-25", 400, "That week has not begun yet."),
     ("/api/diary?until=2026-11-20T00:00:00Z", 400, "There is no `until` to ask for here."),
     ("/api/diary?bin=fig&bin=plum", 400, "`bin` stands twice."),
     ("/api/now?<b>=1", 400, "There is no `?b?` to ask for here."),
@@ -350,3 +358,14 @@ def test_a_type_without_a_schema_is_no_shape():
     with pytest.raises(TypeError):
         Schemas().of(bytes)
     assert {"$ref": "#/components/schemas/Now"} == Schemas().of(NowShape)
+
+
+def test_two_shapes_of_one_name_have_a_schema_each():
+    one, other = TypedDict("RangeShape", {"low": float}), TypedDict("RangeShape", {"high": float})
+    other.__module__ = "monitor.reports.bed_shapes"
+    schemas = Schemas()
+    assert ["#/components/schemas/Range", "#/components/schemas/BedShapesRange"] == [
+        schemas.of(kind)["$ref"] for kind in (one, other)
+    ]
+    assert [["low"], ["high"]] == [list(found["properties"]) for found in schemas.found.values()]
+    assert schemas.of(one) == schemas.of(one)

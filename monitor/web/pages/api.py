@@ -7,6 +7,7 @@ import logging
 import re
 import typing
 from collections.abc import Callable, Mapping
+from datetime import date
 from typing import Any, cast
 
 from anyio import from_thread
@@ -25,6 +26,8 @@ log = logging.getLogger(__name__)
 
 LARGEST = 16_384
 """Bytes of what may be sent to us."""
+FIRST_YEAR, LAST_YEAR = 1971, 2999
+"""Of a day that may be asked for: none so near the ends of the calendar that a week of it has no time."""
 
 
 # ── from a request to an answer ───────────────────────────────────────────────────────────────────────────────
@@ -91,10 +94,21 @@ def _days(name: str, text: str) -> float:
     return float(text)
 
 
+def _day(name: str, text: str) -> date:
+    try:
+        found = date.fromisoformat(text) if re.fullmatch(r"\d{4}-\d\d-\d\d", text, re.ASCII) else None
+    except ValueError:
+        found = None
+    if found is None or not FIRST_YEAR <= found.year <= LAST_YEAR:
+        raise Refused(400, f"`{name}` is a day, such as 2026-11-20.")
+    return found
+
+
 _READ: Mapping[str, Callable[[str, str], Any]] = {
     "text": lambda _name, text: text,
     "number": _number,
     "days": _days,
+    "day": _day,
     "time": time_of,
 }
 
