@@ -7,7 +7,7 @@ import httpx2 as httpx
 import pytest
 from prometheus_client.openmetrics.parser import text_string_to_metric_families
 
-from monitor.addresses import Page, Secret
+from monitor.addresses import Asking, Page, Secret
 from parts.paged import BINS, ENVIRON, paged
 from web.test_the_api_is_what_it_says_it_is import client_of
 
@@ -52,7 +52,7 @@ def test_it_opens_no_page_for_people(closed):
 
 
 def test_where_only_acting_asks_for_it_anybody_reads_and_nobody_acts_without(tmp_path):
-    client, store = client_of(tmp_path, page=Page(passphrase=Secret(WORD), asks_for="acting"))
+    client, store = client_of(tmp_path, page=Page(passphrase=Secret(WORD), asks_for=Asking.ACTING))
     try:
         assert 200 == client.get("/api/now").status_code
         assert 401 == client.post("/api/alarms/2/seen", json={"who": "ana"}).status_code
