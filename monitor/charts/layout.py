@@ -6,9 +6,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from monitor.charts.chart import Chart, Kind, Panel, spaced
+from monitor.charts.chart import Chart, Kind, Mark, Panel, spaced
 from monitor.readings import Millis
 
+APART, ASIDE = 11.0, 33.0
+"""px between the middles of two marks of a lane, and how far one is moved aside at most so that both are seen."""
 GAP = 10.0
 """Room between letters and whatever stands beside them."""
 
@@ -87,6 +89,16 @@ class Layout:
     def top(self) -> float:
         """Where the first panel, or the first lane, begins."""
         return self.panels[0][0] if self.panels else 0.0
+
+    def marks(self, lane: int) -> list[tuple[float, Mark]]:
+        """The marks of a lane that lie inside and where each stands: at its time, or a little later where another is."""
+        found: list[tuple[float, Mark]] = []
+        inside = [m for m in self.chart.lanes[lane].marks if self.chart.start <= m.at < self.chart.end]
+        for mark in sorted(inside, key=lambda m: m.at):
+            x = self.x(mark.at)
+            free = found[-1][0] + APART * (1 + 0.6 * (found[-1][1].count > 1)) if found else x
+            found.append((min(max(x, free), x + ASIDE, self.right), mark))
+        return found
 
     def times(self) -> list[tuple[float, float, str]]:
         """Ticks: x, x of the middle of its words, words; words that have no room beside their neighbour are left empty."""

@@ -186,11 +186,10 @@ class _Drawing:
             if span.end > where.chart.start and span.start < where.chart.end:
                 left = where.x(span.start)
                 self.box(left, y - 3, max(left + 1, where.x(span.end)), y + 3, ink="soft")
-        for mark in lane.marks:
-            if where.chart.start <= mark.at < where.chart.end:
-                self.shape(mark, where.x(mark.at), y)
-                if mark.count > 1:
-                    self.text(where.x(mark.at) + 8, y, str(mark.count), ink="soft")
+        for x, mark in where.marks(n):
+            self.shape(mark, x, y)
+            if mark.count > 1:
+                self.text(x + 8, y, str(mark.count), ink="soft")
 
     def times(self) -> None:
         where = self.where

@@ -137,16 +137,15 @@ def _lane(where: Layout, n: int, lane: Lane) -> Iterator[str]:
             size = f'width="{max(1.0, right - left):.1f}" height="6"'
             words = f"<title>{escape(span.words)}</title>"
             yield f'<rect class="span" x="{left:.1f}" y="{y - 3:.1f}" {size}>{words}</rect>'
-    for mark in lane.marks:
-        if chart.start <= mark.at < chart.end:
-            yield _mark(where, mark, y)
+    for x, mark in where.marks(n):
+        yield _mark(mark, x, y)
     yield "</g>"
 
 
-def _mark(where: Layout, mark: Mark, y: float) -> str:
+def _mark(mark: Mark, x: float, y: float) -> str:
     words = f"<title>{escape(mark.words)}</title>"
-    more = f'<text class="word" x="{where.x(mark.at) + 8:.1f}" y="{y + 4:.1f}">{mark.count}</text>'
-    return f"<g>{words}{shape(mark, where.x(mark.at), y)}{more if mark.count > 1 else ''}</g>"
+    more = f'<text class="word" x="{x + 8:.1f}" y="{y + 4:.1f}">{mark.count}</text>'
+    return f"<g>{words}{shape(mark, x, y)}{more if mark.count > 1 else ''}</g>"
 
 
 def shape(mark: Mark, x: float, y: float) -> str:

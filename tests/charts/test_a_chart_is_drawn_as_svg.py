@@ -158,6 +158,17 @@ def test_marks_of_one_kind_that_would_lie_on_each_other_are_one_with_a_number():
     assert ["w", "2"] == [t.text for t in lane.findall(f".//{SVG}text")]
 
 
+def test_marks_of_different_kinds_at_one_time_are_all_seen():
+    kinds = (Kind.BEGAN, Kind.HARM, Kind.SEEN, Kind.OVER, Kind.ENDED)
+    where = Layout(chart(lanes=(Lane("alarms", tuple(Mark(HOUR, kind, "x") for kind in kinds)),)), NARROW)
+    true = where.x(HOUR)
+    assert [0, 11, 22, 33, 33] == [x - true for x, _ in where.marks(0)], (
+        "none is moved so far that it tells another time"
+    )
+    last = Layout(chart(lanes=(Lane("alarms", tuple(Mark(24 * HOUR - 1, kind, "x") for kind in kinds)),)), NARROW)
+    assert all(x <= last.right for x, _ in last.marks(0))
+
+
 def test_times_without_room_have_a_tick_and_no_words():
     times = tuple((h * HOUR, f"{h:02}:00 o'clock") for h in range(24))
     shown = [words for _, _, words in Layout(chart(times=times), NARROW).times()]
