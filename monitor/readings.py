@@ -122,6 +122,27 @@ class Refusal:
     received_at: Millis
 
 
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """What a topic's messages say of whatever sends them, beside its readings: the newest of each, None when never said.
+    A unit is empty where the message tells none.
+    """
+
+    topic: str
+    battery: float | None = None
+    battery_unit: str = ""
+    signal: float | None = None
+    signal_unit: str = ""
+
+    def after(self, older: Beside | None) -> Beside:
+        """This, and what only an older message said."""
+        if older is None:
+            return self
+        told = self if self.battery is not None else older
+        heard = self if self.signal is not None else older
+        return Beside(self.topic, told.battery, told.battery_unit, heard.signal, heard.signal_unit)
+
+
 def restored(steps: int) -> float:
     """The canonical value of a stored integer."""
     return steps / RESOLUTION

@@ -27,10 +27,11 @@ from typing import Generic, cast
 from monitor.errors import StoreError
 from monitor.intake.again import Again, digest
 from monitor.intake.payloads import Decoder, Sample
+from monitor.intake.payloads.beside import beside
 from monitor.intake.quality import Trust
 from monitor.intake.shapes import D, Inbox
 from monitor.intake.stamps import Stamps
-from monitor.readings import Millis, Reading, Refusal, RefusalKind, Undated
+from monitor.readings import Beside, Millis, Reading, Refusal, RefusalKind, Undated
 from monitor.store.promises import Batch, Delivered, Kept
 
 log = logging.getLogger(__name__)
@@ -91,6 +92,7 @@ class _Hand(Generic[D]):
     undated: list[Undated] = field(default_factory=list)
     refusals: list[Refusal] = field(default_factory=list)
     delivered: list[Delivered] = field(default_factory=list)
+    beside: list[Beside] = field(default_factory=list)
     deeds: list[Deed] = field(default_factory=list)
     """What messages that are no readings ask for; each is done once, before the batch is kept."""
 
@@ -101,11 +103,11 @@ class _Hand(Generic[D]):
             del self.deeds[0]
 
     def batch(self) -> Batch:
-        return Batch(self.readings, self.undated, self.refusals, self.delivered)
+        return Batch(self.readings, self.undated, self.refusals, self.delivered, self.beside)
 
     @property
     def holds(self) -> bool:
-        return bool(self.readings or self.undated or self.refusals or self.delivered or self.deeds)
+        return bool(self.readings or self.undated or self.refusals or self.delivered or self.deeds or self.beside)
 
 
 @dataclass(slots=True)
@@ -164,6 +166,7 @@ class Pump(Generic[D]):
         self._again = Again(delivered, reach=reach_of(window))
         self._stamps = Stamps()
         self._hand: _Hand[D] = _Hand()
+        self._told: dict[str, Beside] = {}
         self._counts = Counts()
         self._error: str | None = None
         self._backoff = BACKOFF
@@ -410,6 +413,15 @@ class Pump(Generic[D]):
         for sample in samples:
             self._place(delivery, sample, hand)
         hand.refusals.extend(refusals)
+        if samples:
+            self._beside(delivery, hand)
+
+    def _beside(self, delivery: D, hand: _Hand[D]) -> None:
+        """Battery and signal, where they are told and are others than before: a write less for each message."""
+        told = beside(delivery.topic, delivery.payload, delivery.received_at)
+        if told is not None and told != self._told.get(delivery.topic):
+            self._told[delivery.topic] = told
+            hand.beside.append(told)
 
     def _connected(self, connection: int) -> None:
         self._connection = connection

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import TypedDict
 
 from monitor import words
 from monitor.alarms.cycle import Alarm
@@ -12,10 +13,10 @@ from monitor.checks.findings import Kind
 from monitor.checks.memory import interval, middle
 from monitor.checks.trend import SLOT, Trend, trends
 from monitor.diary import Deed, Entry, in_force
-from monitor.readings import DAY, MINUTE, Measures, Millis, Refusal
+from monitor.readings import DAY, MINUTE, Beside, Measures, Millis, Refusal
 from monitor.reports.notes import plain
 from monitor.reports.probes import Heard, doubt, heard, judged_value, value_facts
-from monitor.reports.saying import Saying, instant, millis, value_words
+from monitor.reports.saying import RAW, Saying, instant, millis, value_words
 from monitor.reports.shapes import ProbeRowShape, ProbesShape, RefusedShape
 from monitor.rules import Bin, Probe, Rules, Unit
 from monitor.science.moisture import firm
@@ -57,6 +58,7 @@ class _Table:
     undated: Mapping[str, int]
     squeezes: Sequence[Entry]
     shared: bool
+    beside: Mapping[str, Beside]
 
 
 def placed(rules: Rules, at: Millis, bed: str | None = None) -> list[Placed]:
@@ -98,6 +100,7 @@ def _table(store: Store, saying: Saying, mine: Sequence[Placed]) -> _Table:
         undated=undated,
         squeezes=[e for e in in_force(store.diary(HANDS), saying.at) if e.deed is Deed.SQUEEZED],
         shared=len(mine) <= SHARED,
+        beside=store.beside(),
     )
 
 
@@ -155,10 +158,33 @@ def _row(one: Placed, table: _Table) -> ProbeRowShape:
         "contradicted": table.contradicted.get(probe.id, 0),
         "undated": table.undated.get(probe.id, 0),
         "calibration": _calibration(probe, saying),
+        **_beside(table.beside.get(probe.source.topic)),
         "trend": _trend(probe, table),
         "hand": _hand(one, table),
         "suggested": list(_lines(points)) if points else [],
     }
+
+
+class _BesideShape(TypedDict):
+    battery: float | None
+    battery_unit: str
+    signal: float | None
+    signal_unit: str
+
+
+def _beside(told: Beside | None) -> _BesideShape:
+    one = told or Beside("")
+    return {
+        "battery": one.battery,
+        "battery_unit": one.battery_unit,
+        "signal": one.signal,
+        "signal_unit": one.signal_unit,
+    }
+
+
+def told_words(value: float | None, unit: str) -> str:
+    """A battery or a signal as it was told: "81 %", "−67 dBm", "81 as sent"; empty when it never was."""
+    return "" if value is None else f"{value:.6g} {unit or RAW}".replace("-", "−")
 
 
 def _day(store: Store, probe: Probe, at: Millis) -> tuple[int, float | None]:
@@ -322,7 +348,13 @@ def speaks(row: ProbeRowShape, saying: Saying) -> str:
     value = ""
     if row["value"] is not None:
         value = f"{value_words(row['value'], row['unit'], saying.units)}, "
-    return f"{value}heard {ago} ago{every}{learned}{good}; calibration: {row['calibration']}."
+    return f"{value}heard {ago} ago{every}{learned}{good}{_itself(row)}; calibration: {row['calibration']}."
+
+
+def _itself(row: ProbeRowShape) -> str:
+    battery = told_words(row["battery"], row["battery_unit"])
+    signal = told_words(row["signal"], row["signal_unit"])
+    return f"{f'; battery {battery}' if battery else ''}{f'; signal {signal}' if signal else ''}"
 
 
 def troubles(row: ProbeRowShape, saying: Saying) -> Iterator[str]:

@@ -493,7 +493,8 @@ class ProbeRowShape(TypedDict):
 
     `quality` is that of the newest reading; `good_share` of the last day's, null when there are none, and, like
     `readings_of_a_day`, when more than a hundred probes are listed. `trouble` names the conditions of `alarms`. `doubt`,
-    `trend` and `hand` read on behind its name. `suggested` are lines of settings that would calibrate it.
+    `trend` and `hand` read on behind its name. `battery` and `signal` are what its topic's messages told last, null when never,
+    in units that are empty where none is told. `suggested` are lines of settings that would calibrate it.
     """
 
     probe: str
@@ -517,6 +518,10 @@ class ProbeRowShape(TypedDict):
     contradicted: int
     undated: int
     calibration: str
+    battery: float | None
+    battery_unit: str
+    signal: float | None
+    signal_unit: str
     trend: str | None
     hand: str | None
     suggested: list[str]

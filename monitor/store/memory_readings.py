@@ -13,7 +13,7 @@ from operator import attrgetter
 from typing import Any, TypeVar, cast
 
 from monitor.errors import BadValue, StoreError
-from monitor.readings import MINUTE, RESOLUTION, Millis, Quality, Reading, Refusal, Undated, restored
+from monitor.readings import MINUTE, RESOLUTION, Beside, Millis, Quality, Reading, Refusal, Undated, restored
 from monitor.store.promises import Batch, Bucket, Delivered, Kept, Shift
 from monitor.store.rows import LARGEST, meta_of, packed, steps_of
 
@@ -54,6 +54,7 @@ class MemoryReadings:
         self._refused: Counter[tuple[str, str]] = Counter()
         self._other: Counter[str] = Counter()
         self._delivered: deque[Delivered] = deque(maxlen=65_536)
+        self._beside: dict[str, Beside] = {}
         self._last = 0
 
     @whole
@@ -68,6 +69,8 @@ class MemoryReadings:
         self._refusals.extend(batch.refusals)
         self._refused.update((r.topic, str(r.kind)) for r in batch.refusals)
         self._delivered.extend(batch.delivered)
+        for one in batch.beside:
+            self._beside[one.topic] = one.after(self._beside.get(one.topic))
         return Kept(fates["new"], fates["same"], fates["other"], self._last)
 
     def _keep(self, reading: Reading, steps: int) -> str:
@@ -164,6 +167,11 @@ class MemoryReadings:
     def contradictions(self) -> dict[str, int]:
         """As promised."""
         return dict(self._other)
+
+    @whole
+    def beside(self) -> dict[str, Beside]:
+        """As promised."""
+        return dict(self._beside)
 
     @whole
     def delivered(self, limit: int = 65_536) -> list[Delivered]:

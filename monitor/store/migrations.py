@@ -161,9 +161,17 @@ def hours(file: sqlite3.Connection) -> None:
     )
 
 
+def beside(file: sqlite3.Connection) -> None:
+    """What messages say of whatever sends them, by topic: battery and signal, as the newest that told it."""
+    file.execute(
+        "CREATE TABLE beside (topic TEXT PRIMARY KEY, battery REAL, battery_unit TEXT NOT NULL, signal REAL,"
+        " signal_unit TEXT NOT NULL) STRICT, WITHOUT ROWID"
+    )
+
+
 Step = Callable[[sqlite3.Connection], None]
 
-STEPS: tuple[Step, ...] = (readings, journal, telling, asking, stories, accepting, shipping, hours)
+STEPS: tuple[Step, ...] = (readings, journal, telling, asking, stories, accepting, shipping, hours, beside)
 
 
 def version_of(file: sqlite3.Connection, path: object) -> int:

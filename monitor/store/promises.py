@@ -21,7 +21,7 @@ from monitor.checks.findings import PastEpisode
 from monitor.diary import Entry
 from monitor.names import Names
 from monitor.notify.notices import Decision, Notice, Post, Untold
-from monitor.readings import Millis, Quality, Reading, Refusal, Undated
+from monitor.readings import Beside, Millis, Quality, Reading, Refusal, Undated
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +42,7 @@ class Batch:
     undated: Sequence[Undated] = ()
     refusals: Sequence[Refusal] = ()
     delivered: Sequence[Delivered] = ()
+    beside: Sequence[Beside] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,6 +118,9 @@ class Readings(Protocol):
 
     def contradictions(self) -> dict[str, int]:
         """How often each probe ever said another value for a time at which one was already kept."""
+
+    def beside(self) -> dict[str, Beside]:
+        """By topic: the newest battery and signal that its messages told, each kept until another is told."""
 
     def delivered(self, limit: int = 65_536) -> list[Delivered]:
         """The newest deliveries without a time of their own, newest last."""

@@ -14,7 +14,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from monitor.readings import HOUR, Millis, Refusal
+from monitor.readings import HOUR, Beside, Millis, Refusal
 from monitor.store.connections import Connections, transaction
 from monitor.store.promises import Batch, Delivered, Kept
 from monitor.store.rows import LARGEST, ROW, Row, meta_of, packed, steps_of
@@ -97,13 +97,14 @@ class SqliteKeeping(Connections):
 
     def _keep(self, file: sqlite3.Connection, batch: Batch) -> Kept:
         found = self._sorted_out(file, batch)
-        if found.fresh or found.undated or found.other or found.packed or batch.refusals:
+        if found.fresh or found.undated or found.other or found.packed or batch.refusals or batch.beside:
             room = min(max(STAGED, STAGED_A_PROBE * len(self._tails)), STAGED_MOST)
             full = self._staged + len(found.fresh) >= room
             with transaction(file):
                 _write_readings(file, found)
                 self._note_late(file, found)
                 _write_refusals(file, batch.refusals)
+                _write_beside(file, batch.beside)
                 _write_deliveries(file, batch.delivered, found.packed)
                 if full:
                     move(file)
@@ -185,6 +186,17 @@ def _write_readings(file: sqlite3.Connection, found: SortedOut) -> None:
         file.executemany(
             "INSERT INTO contradiction VALUES (?, ?) ON CONFLICT DO UPDATE SET count = count + excluded.count",
             found.other.items(),
+        )
+
+
+def _write_beside(file: sqlite3.Connection, beside: Sequence[Beside]) -> None:
+    for one in beside:
+        row = (one.topic, one.battery, one.battery_unit, one.signal, one.signal_unit)
+        file.execute(
+            "INSERT INTO beside VALUES (?1, ?2, ?3, ?4, ?5) ON CONFLICT DO UPDATE SET"
+            " battery_unit = CASE WHEN ?2 IS NULL THEN battery_unit ELSE ?3 END, battery = coalesce(?2, battery),"
+            " signal_unit = CASE WHEN ?4 IS NULL THEN signal_unit ELSE ?5 END, signal = coalesce(?4, signal)",
+            row,
         )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Collection
 
-from monitor.readings import RESOLUTION, Millis, Quality, Reading, Refusal, RefusalKind, Undated, restored
+from monitor.readings import RESOLUTION, Beside, Millis, Quality, Reading, Refusal, RefusalKind, Undated, restored
 from monitor.store.promises import Bucket, Delivered
 from monitor.store.rows import LARGEST, ROW, Row, reading_of, unpacked
 from monitor.store.sqlite_keep import SqliteKeeping, last_arrival
@@ -71,6 +71,11 @@ class SqliteReadings(SqliteKeeping):
     def contradictions(self) -> dict[str, int]:
         """As promised."""
         return dict(self._all("SELECT name, count FROM contradiction JOIN probe ON number = probe"))
+
+    def beside(self) -> dict[str, Beside]:
+        """As promised."""
+        rows = self._all("SELECT topic, battery, battery_unit, signal, signal_unit FROM beside")
+        return {row[0]: Beside(*row) for row in rows}
 
     def delivered(self, limit: int = 65_536) -> list[Delivered]:
         """As promised."""

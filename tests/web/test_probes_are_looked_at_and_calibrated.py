@@ -99,6 +99,18 @@ def test_a_topic_that_nobody_reads_shows_with_the_line_that_would_add_it(browser
         )
 
 
+def test_battery_and_signal_stand_there_where_they_are_sent(browser, tmp_path):
+    told = BINS.replace("topic: probes/plum-bed,", "topic: probes/plum-bed, field: /celsius,")
+    with paged(tmp_path, bins=told) as house, sheet(browser, house.address, "phone") as one:
+        house.say("probes/plum-bed", {"celsius": 18.5, "battery": 81, "rssi": -67})
+        house.until(lambda store: store.beside(), "what it says of itself")
+        text = one.open("/probes/plum-bed").locator("dl.facts").inner_text().replace("\N{NO-BREAK SPACE}", " ")
+        assert "81 as sent" in text and "−67 as sent" in text
+        assert (
+            "battery 81 as sent; signal −67 as sent" in one.open("/probes").locator("#probe-plum-bed").inner_text()
+        )
+
+
 def test_a_probe_that_is_not_there_and_a_road_that_is_not_its_own_are_not_found(browser, yard):
     with sheet(browser, yard.address) as one:
         for path in (

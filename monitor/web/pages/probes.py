@@ -14,7 +14,7 @@ from monitor import words
 from monitor.readings import Reading
 from monitor.reports.discovered import listen_facts
 from monitor.reports.probes import as_read
-from monitor.reports.roster import is_well, placed, probes_facts, speaks, troubles
+from monitor.reports.roster import is_well, placed, probes_facts, speaks, told_words, troubles
 from monitor.reports.saying import DOUBTS, Saying, millis, value_words, zone_words
 from monitor.reports.shapes import ListenShape, ProbeRowShape
 from monitor.reports.steps import can_be_calibrated
@@ -128,6 +128,8 @@ def _facts(row: ProbeRowShape, saying: Saying) -> dict[str, str]:
         "Heard": "never" if row["heard"] is None else _ago(row["heard"], saying),
         "Speaks every": "" if row["every_seconds"] is None else words.duration(row["every_seconds"] * 1000),
         "Newest reading": row["quality"] or "",
+        "Battery": told_words(row["battery"], row["battery_unit"]),
+        "Signal": told_words(row["signal"], row["signal_unit"]),
         "Calibration": row["calibration"],
     }
     if row["good_share"] is not None:
