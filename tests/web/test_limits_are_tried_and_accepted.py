@@ -20,7 +20,7 @@ def cool(tmp_path, monkeypatch):
 
 
 def field(page, label, group=0):
-    return page.locator(".limit", has=page.get_by_label(label, exact=True)).nth(group)
+    return page.locator(".trial", has=page.get_by_label(label, exact=True)).nth(group)
 
 
 @pytest.mark.parametrize("look", LOOKS)
