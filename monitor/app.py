@@ -25,7 +25,7 @@ from monitor.intake.payloads import Decoder
 from monitor.intake.pump import Flushed, Pump, reach_of
 from monitor.intake.quality import Trust, judged_anew
 from monitor.notify.links import address_of
-from monitor.notify.notices import Notice, Post
+from monitor.notify.notices import Notice, Post, Slot
 from monitor.notify.outbox import Outbox
 from monitor.notify.redact import Redacting
 from monitor.outward import messages
@@ -365,6 +365,7 @@ def run(
         addresses.use(wanted)
 
     store = open_to_write(settings)
+    addresses.writes_weeks_from(store)
     try:
         clock, stretch = begin_time(store, machine or Machine())
     except BaseException:
@@ -540,22 +541,35 @@ class Addresses:
 
     def __init__(self, settings: Settings, key: bytes | None = None) -> None:
         self._key = key
+        self._store: Store | None = None
         self.use(settings)
 
     def use(self, settings: Settings) -> None:
         """Send by these settings from now on."""
         self._known = settings.channels, settings.channels_were
         self._page = settings.page.address if settings.page else None
+        self._rules = settings.rules
+
+    def writes_weeks_from(self, store: Store) -> None:
+        """The week is written when it is sent, out of this store; without one its notice goes as it is."""
+        self._store = store
 
     def send(self, channel: str, post: Post) -> None:
         """One notice to one address. Raises SendError, for good when no channel is called so any more."""
-        from monitor.notify.send import send
+        from monitor.notify.send import Letter, send
 
         channels, were = self._known
         found = channels.get(channel) or channels.get(were.get(channel, ""))
         if found is None:
             raise NoSuchChannel(f"the settings know no channel {channel} any more")
-        send(found.send_to, post.notice.title, self._body(post.notice), timeout=15.0)
+        if post.notice.slot is Slot.WEEK and self._store is not None:
+            from monitor.reports.week_letter import week_letter
+
+            week = week_letter(self._store, self._rules, post.notice, page=self._page)
+            letter = Letter(week.html, week.pictures)
+            send(found.send_to, week.subject, week.words, letter=letter, timeout=15.0)
+        else:
+            send(found.send_to, post.notice.title, self._body(post.notice), timeout=15.0)
 
     def _body(self, notice: Notice) -> str:
         link = address_of(notice, self._page, self._key) if self._key else None

@@ -139,6 +139,12 @@ def clock_time(ms: Millis, tz: str, now: Millis) -> str:
     return f"{day} {_hands(then)}".strip()
 
 
+def week_time(ms: Millis, tz: str) -> str:
+    """A moment of a week that is known: "Thu 05:30". Raises BadValue for a zone nobody knows."""
+    then = local(ms, tz)
+    return f"{_WEEK[then.weekday()]} {_hands(then)}"
+
+
 def day_of(ms: Millis, tz: str) -> str:
     """The local day of a moment, whole: "Wed 25 Nov 2026". Raises BadValue for a zone nobody knows."""
     day = local(ms, tz).date()

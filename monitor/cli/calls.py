@@ -250,6 +250,8 @@ def _that_tell(command: Command) -> None:
         metavar="DAY",
         help="the week of that day: yesterday, monday, 2026-11-20 (default: the last whole one)",
     )
+    week.add_argument("--html", type=Path, metavar="FILE", help="also write it as a page that needs nothing else")
+    week.add_argument("--png", type=Path, metavar="FOLDER", help="also write a picture of each bin there")
     why = command("why", do.why, "one alarm, from its readings to who was told", "Also of one that is long over.")
     _takes_number(why)
     why.add_argument("--person", metavar="PERSON", help="only why this person was told, and why not")

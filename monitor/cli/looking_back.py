@@ -4,10 +4,19 @@ from __future__ import annotations
 
 import argparse
 import os
+from pathlib import Path
+from typing import TYPE_CHECKING
 
+from monitor import words
 from monitor.cli import commands
 from monitor.cli.holding import opened
 from monitor.errors import RequestError
+
+if TYPE_CHECKING:
+    from monitor.reports.saying import Saying
+    from monitor.reports.week_shapes import WeekShape
+    from monitor.rules import Rules
+    from monitor.store.promises import Store
 
 
 def journal(options: argparse.Namespace) -> int:
@@ -100,7 +109,11 @@ def week(options: argparse.Namespace) -> int:
     zone = settings.rules.site.timezone
     first = monday_of(local(beginning(options.of, zone, saying.at), zone).date()) if options.of else None
     facts = week_facts(store, settings.rules, saying.at, first=first)
-    commands._print(options, facts, lambda: week_text(facts, saying))
+    files = _files(options, store, settings.rules, facts, saying)
+    for path, content in files.items():
+        _write(path, content)
+    written = f"\n\nWritten: {words.joined([str(path) for path in files])}." if files else ""
+    commands._print(options, facts, lambda: f"{week_text(facts, saying)}{written}")
     return commands.DONE
 
 
@@ -135,6 +148,26 @@ def verdicts(options: argparse.Namespace) -> int:
     facts = verdict_facts(store, settings, saying.at, environ=os.environ)
     commands._print(options, facts, lambda: verdicts_text(facts, saying))
     return commands.DONE
+
+
+def _files(
+    options: argparse.Namespace, store: Store, rules: Rules, facts: WeekShape, saying: Saying
+) -> dict[Path, bytes]:
+    """What is to be written where: the week as one file that needs nothing else, and a picture of each bin."""
+    from monitor.reports.week_files import week_page, week_pictures
+
+    if options.html is None and options.png is None:
+        return {}
+    pictures = week_pictures(store, rules, facts, at=saying.at)
+    found = {options.png / f"{bed}.png": picture for bed, picture in pictures.items()} if options.png else {}
+    return found | ({options.html: week_page(facts, saying, pictures).encode()} if options.html else {})
+
+
+def _write(path: Path, content: bytes) -> None:
+    try:
+        path.write_bytes(content)
+    except OSError as error:
+        raise RequestError(f"{path} cannot be written: {error.strerror}") from error
 
 
 def days(text: str) -> int:

@@ -109,6 +109,10 @@ class Saying:
         """A moment by the local clock, seen from now."""
         return words.clock_time(at, self.rules.site.timezone, self.at)
 
+    def in_week(self, at: Millis) -> str:
+        """A moment of a week that is named beside it: "Thu 05:30"."""
+        return words.week_time(at, self.rules.site.timezone)
+
     def when(self, at: Millis) -> str:
         """The same as it stands inside a sentence: "at 11:45", "yesterday 11:45", "on 3 Dec 11:45"."""
         return words.at_time(at, self.rules.site.timezone, self.at)

@@ -18,6 +18,7 @@ from monitor.alarms.review import Activation, activations
 from monitor.checks.findings import Kind
 from monitor.checks.memory import GAPS
 from monitor.diary import EVERY, Deed, Entry, in_force
+from monitor.notify.weekly import week_before
 from monitor.readings import HOUR, MINUTE, Measures, Millis, Reading
 from monitor.reports.probes import judged_value
 from monitor.reports.saying import Saying, instant, unit_of
@@ -70,11 +71,6 @@ def week_of(first: date, tz: str, at: Millis) -> Week:
     return Week(first, start, min(max(at, start), end), end <= at)
 
 
-def last_week(tz: str, at: Millis) -> date:
-    """The Monday of the newest week that is over."""
-    return monday_of(words.local(at, tz).date()) - timedelta(days=7)
-
-
 def _midnight(day: date, tz: str) -> Millis:
     return round(datetime.combine(day, time(), ZoneInfo(tz)).timestamp() * 1000)
 
@@ -82,7 +78,7 @@ def _midnight(day: date, tz: str) -> Millis:
 def week_facts(store: Store, rules: Rules, at: Millis, *, first: date | None = None) -> WeekShape:
     """The week that begins with the day `first`, else the newest one that is over. Zones without a reading are told so."""
     tz, saying = rules.site.timezone, Saying(rules, at)
-    week = week_of(first or last_week(tz, at), tz, at)
+    week = week_of(first or week_before(at, tz), tz, at)
     diary = in_force(store.diary(EVERY), week.end)
     alarms = _alarms(store, week)
     beds = [
@@ -96,7 +92,7 @@ def week_facts(store: Store, rules: Rules, at: Millis, *, first: date | None = N
         "units": str(rules.site.units),
         "since": instant(week.start),
         "until": instant(week.end),
-        "days": _days(week),
+        "days": words.week_days(week.first),
         "over": week.whole,
         "hours": round(week.hours, 2),
         "sentence": "",
@@ -107,13 +103,6 @@ def week_facts(store: Store, rules: Rules, at: Millis, *, first: date | None = N
     }
     facts["sentence"] = site_sentence(facts)
     return facts
-
-
-def _days(week: Week) -> str:
-    last = week.first + timedelta(days=6)
-    if week.first.month == last.month:
-        return f"{week.first.day} to {last:%-d %B %Y}"
-    return f"{week.first:%-d %B} to {last:%-d %B %Y}"
 
 
 # ── alarms ────────────────────────────────────────────────────────────────────────────────────────────────────
@@ -233,7 +222,7 @@ def _of_probe(zone: Zone, probe: Probe, store: Store, week: Week, *, limits: Lim
     can_be_judged = probe.judged and limits is not None
     comfort = _band(told, every, *_comfort(limits)) if limits and can_be_judged else None
     harm = _band(told, every, *_harm(limits)) if limits and can_be_judged else None
-    known = exposure(told, -INFINITE, INFINITE, interval=every).known if told else 0.0
+    known = math.fsum(b[0] - a[0] for a, b in pairwise(told) if b[0] - a[0] <= SILENT_AFTER * every) / HOUR
     return {
         "zone": zone.id,
         "measures": str(probe.measures),

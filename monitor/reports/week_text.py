@@ -47,18 +47,24 @@ def zone_line(zone: WeekZoneShape, saying: Saying) -> str:
     if low is None or high is None:
         return f"{name}: no reading that can be believed"
     ends = (
-        f"{value_words(low['value'], unit, saying.units)} ({saying.clock(millis(low['at']))}) to "
-        f"{value_words(high['value'], unit, saying.units)} ({saying.clock(millis(high['at']))})"
+        f"{value_words(low['value'], unit, saying.units)} ({saying.in_week(millis(low['at']))}) to "
+        f"{value_words(high['value'], unit, saying.units)} ({saying.in_week(millis(high['at']))})"
     )
-    bands = [
-        f"{what} {_band(band)}" for what, band in (("comfort", zone["comfort"]), ("harm", zone["harm"])) if band
-    ]
+    bands = [*_comfort(zone["comfort"]), *_harm(zone["harm"], zone["known"])]
     silent = f"silent {_hours(zone['silent'])}" if zone["silent"] >= 0.1 else ""
     return f"{name}: {'; '.join(filter(None, (ends, *bands, silent)))}"
 
 
-def _band(band: BandShape) -> str:
-    return f"{_hours(band['below'])} below, {_hours(band['inside'])} in, {_hours(band['above'])} above"
+def _comfort(band: BandShape | None) -> Iterator[str]:
+    if band:
+        yield f"comfort {_hours(band['below'])} below, {_hours(band['inside'])} in, {_hours(band['above'])} above"
+
+
+def _harm(band: BandShape | None, known: float) -> Iterator[str]:
+    if band and band["below"] + band["above"]:
+        yield f"in harm {_hours(band['below'])} below, {_hours(band['above'])} above"
+    elif band and known:
+        yield "never in harm"
 
 
 def _hours(hours: float) -> str:

@@ -78,15 +78,17 @@ def _temperature(bed: WeekBinShape, living: Collection[str], saying: Saying) -> 
         return "no temperature is known" if _zones(bed, living, _TEMPERATURE) else ""
     low = min((z["lowest"] for z in zones if z["lowest"]), key=lambda one: one["value"])
     high = max((z["highest"] for z in zones if z["highest"]), key=lambda one: one["value"])
-    ends = f"{_value(low['value'], '°C', saying)} to {_value(high['value'], '°C', saying)}"
-    return f"{ends}, coldest {saying.clock(millis(low['at']))}; {_kept(zones, '°C', saying)}"
+    ends = _value(low["value"], "°C", saying), _value(high["value"], "°C", saying)
+    if ends[0] == ends[1]:
+        return f"{ends[0]} throughout; {_kept(zones, '°C', saying)}"
+    return f"{ends[0]} to {ends[1]}, coldest {saying.in_week(millis(low['at']))}; {_kept(zones, '°C', saying)}"
 
 
 def _kept(zones: Sequence[WeekZoneShape], unit: str, saying: Saying) -> str:
     """The hours outside: of the zone that had it best, since worms move there, with the others' if those were worse."""
-    judged = [z for z in zones if z["comfort"]]
+    judged = [z for z in zones if z["comfort"] and z["known"]]
     if not judged:
-        return "it is not judged"
+        return "too seldom heard to be judged" if any(z["comfort"] for z in zones) else "it is not judged"
     best = min(judged, key=lambda z: (_out(z["harm"]), _out(z["comfort"])))
     name = "" if len(judged) == 1 else f" in {best['zone']}, which had it best"
     comfort = best["comfort"]
@@ -129,20 +131,24 @@ def _moisture(bed: WeekBinShape, living: Collection[str], saying: Saying) -> str
     if not zones:
         return ""
     driest = min((z["lowest"] for z in zones if z["lowest"]), key=lambda one: one["value"])
-    return f"driest {words.percent(driest['value'])} {saying.clock(millis(driest['at']))}; {_kept(zones, '%', saying)}"
+    return f"driest {words.percent(driest['value'])} {saying.in_week(millis(driest['at']))}; {_kept(zones, '%', saying)}"
 
 
 def _cared(bed: WeekBinShape, saying: Saying) -> str:
     said = []
     if bed["watered"]:
         much = "" if bed["litres"] is None else f", {words.measured(bed['litres'], 'L', saying.units)} in all"
-        said.append(f"watered {words.amount(bed['watered'], 'time')}{much}")
+        said.append(f"watered {_often(bed['watered'])}{much}")
     if bed["fed"]:
         much = (
             "" if bed["kilograms"] is None else f", {words.measured(bed['kilograms'], 'kg', saying.units)} in all"
         )
-        said.append(f"fed {words.amount(bed['fed'], 'time')}{much}")
+        said.append(f"fed {_often(bed['fed'])}{much}")
     return "; ".join(said)
+
+
+def _often(times: int) -> str:
+    return {1: "once", 2: "twice"}.get(times) or words.amount(times, "time")
 
 
 def _alarms(bed: WeekBinShape) -> str:
@@ -202,8 +208,13 @@ def _silences(bed: WeekBinShape) -> Iterator[str]:
     for zone in bed["zones"]:
         length = zone["known"] + zone["silent"]
         if length and zone["silent"] > GAPPY * length:
-            said = "all week" if not zone["known"] else f"for {_hours(zone['silent'])}"
-            yield f"{zone['probe']} said nothing {said}: look at its battery, its cable and its place."
+            yield f"{zone['probe']} {_silence(zone)}: look at its battery, its cable and its place."
+
+
+def _silence(zone: WeekZoneShape) -> str:
+    if not zone["lowest"]:
+        return "said nothing all week"
+    return f"said nothing for {_hours(zone['silent'])}" if zone["known"] else "spoke too seldom to be judged"
 
 
 def _outside(bed: WeekBinShape, living: Collection[str]) -> Iterator[str]:

@@ -8,8 +8,9 @@ import pandas as pd
 import pytest
 
 from monitor.diary import Deed, Entry
+from monitor.notify.weekly import week_before
 from monitor.readings import HOUR, MINUTE, Reading
-from monitor.reports.week import last_week, monday_of, week_facts
+from monitor.reports.week import monday_of, week_facts
 from monitor.reports.week_mats import mat_weeks
 from monitor.settings import load
 from monitor.store.memory import MemoryStore
@@ -122,8 +123,8 @@ def test_the_year_has_weeks_of_every_kind(rules, store, weather):
 
 def test_the_newest_week_that_is_over_is_told_and_one_that_is_not_says_so(rules, store):
     monday = ms(pd.Timestamp("2013-07-22 00:00", tz="America/New_York"))
-    assert date(2013, 7, 15) == last_week("America/New_York", monday)
-    assert date(2013, 7, 8) == last_week("America/New_York", monday - 1)
+    assert date(2013, 7, 15) == week_before(monday, "America/New_York")
+    assert date(2013, 7, 8) == week_before(monday - 1, "America/New_York")
     facts = week_facts(store, rules, monday + 6 * HOUR, first=date(2013, 7, 22))
     assert (False, 6.0) == (facts["over"], facts["hours"])
     assert date(2013, 7, 22) == monday_of(date(2013, 7, 28))
