@@ -42,7 +42,7 @@ from monitor.rules import Bin, Probe
 from monitor.science.squeeze import SAID
 from monitor.science.tubs import Weighed
 from monitor.web.desk import Desk
-from monitor.web.pages.probes import probe_of
+from monitor.web.pages.probes import probe_of, where
 from monitor.web.showing import back, desk_of, form_of, render
 from monitor.web.who import ask_who, remembered, who_of
 
@@ -264,7 +264,7 @@ def _handfuls(request: Request, form: Mapping[str, str], sent: Filled | None) ->
         wrong=dict(sent.wrong) if sent else {},
         people=list(rules.people) if len(rules.people) > 1 else [],
         who=form.get("who") or who_of(request) or "",
-        where=stands.where,
+        where=where(row, rules),
     )
 
 
