@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 
-from monitor.charts.chart import Chart, Kind, Mark, Panel, spaced
+from monitor.charts.chart import Chart, Kind, Mark, spaced
 from monitor.readings import Millis
 
 APART, ASIDE = 11.0, 33.0
@@ -96,7 +96,7 @@ class Layout:
         inside = [m for m in self.chart.lanes[lane].marks if self.chart.start <= m.at < self.chart.end]
         for mark in sorted(inside, key=lambda m: m.at):
             x = self.x(mark.at)
-            free = found[-1][0] + APART * (1 + 0.6 * (found[-1][1].count > 1)) if found else x
+            free = found[-1][0] + (APART if found[-1][1].count == 1 else 2 * APART) if found else x
             found.append((min(max(x, free), x + ASIDE, self.right), mark))
         return found
 
@@ -145,7 +145,20 @@ def nights_in(chart: Chart) -> list[tuple[Millis, Millis]]:
     return [(dusk, dawn) for dusk, dawn in cut if dusk < dawn]
 
 
-def words_of_band(panel: Panel) -> Sequence[tuple[float, str, str]]:
-    """For each band that has words and a part inside: the value at which they hang (from its upper edge), kind, words."""
-    inside = [(max(b.low, panel.low), min(b.high, panel.high), b) for b in panel.bands if b.words]
-    return [(high, b.kind, b.words) for low, high, b in inside if low < high]
+def words_of_bands(where: Layout, n: int) -> list[tuple[float, str, str]]:
+    """The words of a panel's bands that have room: y of their middle, kind, words. They hang from the band's upper edge, or
+    stand on its lower one where it has no upper; of two that would touch the first is said.
+    """
+    panel, (top, foot) = where.chart.panels[n], where.panels[n]
+    row = where.size.row
+    found: list[tuple[float, str, str]] = []
+    for band in panel.bands:
+        low, high = max(band.low, panel.low), min(band.high, panel.high)
+        if not band.words or low >= high:
+            continue
+        stands = band.high > panel.high and band.low > panel.low
+        y = where.y(n, low) - row / 2 if stands else where.y(n, high) + row / 2
+        y = min(max(y, top + row / 2), foot - row / 2)
+        if all(abs(y - other) >= row * 0.7 for other, _, _ in found):
+            found.append((y, band.kind, band.words))
+    return found

@@ -10,7 +10,7 @@ from itertools import pairwise
 from monitor.charts import colours
 from monitor.charts.chart import Band, Chart, Fan, Lane, Line, Mark
 from monitor.charts.colours import FAN, LIGHT, NIGHT, SPREAD, Colour, mixed
-from monitor.charts.layout import KeyItem, Layout, Measure, nights_in, words_of_band
+from monitor.charts.layout import KeyItem, Layout, Measure, nights_in, words_of_bands
 from monitor.charts.letters import STAND, wide, write
 from monitor.charts.png import Canvas
 from monitor.charts.shapes import DASHES, SHAPES, Way
@@ -118,8 +118,7 @@ class _Drawing:
             self.fan(n, fan)
         for line in panel.lines:
             self.line(n, line)
-        for value, kind, words in words_of_band(panel):
-            y = min(where.y(n, value) + 9, foot - 7)
+        for y, kind, words in words_of_bands(where, n):
             wide_px = wide(words, SCALE) / DENSITY
             self.box(where.left + 2, y - 7, where.left + 8 + wide_px, y + 6, ink=kind)
             self.text(where.left + 5, y, words, ink=f"{kind}-edge")

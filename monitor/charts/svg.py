@@ -9,7 +9,7 @@ from html import escape
 from monitor.charts import colours
 from monitor.charts.chart import Band, Chart, Fan, Kind, Lane, Line, Mark
 from monitor.charts.curves import Point
-from monitor.charts.layout import WIDE, KeyItem, Layout, Measure, nights_in, words_of_band
+from monitor.charts.layout import WIDE, KeyItem, Layout, Measure, nights_in, words_of_bands
 from monitor.charts.shapes import SHAPES, Way
 
 SIZE = 5.0
@@ -65,9 +65,8 @@ def _panel(where: Layout, n: int) -> Iterator[str]:
         yield from _fan(where, n, fan)
     for line in panel.lines:
         yield from _line(where, n, line)
-    for value, kind, words in words_of_band(panel):
-        y = min(where.y(n, value) + 12, foot - 3)
-        yield f'<text class="halo {kind}-word" x="{where.left + 5:.1f}" y="{y:.1f}">{escape(words)}</text>'
+    for y, kind, words in words_of_bands(where, n):
+        yield f'<text class="halo {kind}-word" x="{where.left + 5:.1f}" y="{y + 4:.1f}">{escape(words)}</text>'
     yield f'<path class="axis" d="M{where.left:.1f} {top:.1f}V{foot:.1f}H{where.right:.1f}"/></g>'
 
 

@@ -17,7 +17,7 @@ from monitor.reports.diary import entry_words
 from monitor.reports.journal import step_words
 from monitor.reports.saying import RAW, Saying, limit_words, value_words
 from monitor.reports.sight import Period
-from monitor.rules import Level, Limits, Units
+from monitor.rules import HARM_DELAY, Level, Limits, Units
 from monitor.science.units import canonical, fahrenheit
 
 DUSK, DAWN = 22, 6
@@ -151,12 +151,11 @@ def _bands(limits: Limits | None, unit: str, saying: Saying) -> Iterator[Band]:
     high = limits.high.value if limits.high else math.inf
     if limits.low or limits.high:
         yield Band("comfort", low, high, "comfort")
-    for below in (True, False):
-        bounds = [h.bound.value for h in limits.harm if h.below is below]
-        if bounds:
-            bound = max(bounds) if below else min(bounds)
-            said = f"harm {'below' if below else 'above'} {limit_words(bound, unit, saying.units)}"
-            yield Band("harm", *((-math.inf, bound) if below else (bound, math.inf)), said)
+    for harm in sorted(limits.harm, key=lambda h: h.lasting):
+        side, bound = "below" if harm.below else "above", harm.bound.value
+        lasting = "" if harm.lasting <= HARM_DELAY else f" for {words.duration(harm.lasting)}"
+        ends = (-math.inf, bound) if harm.below else (bound, math.inf)
+        yield Band("harm", *ends, f"harm {side} {limit_words(bound, unit, saying.units)}{lasting}")
 
 
 # ── what happened ─────────────────────────────────────────────────────────────────────────────────────────────

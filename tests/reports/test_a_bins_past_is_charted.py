@@ -1,15 +1,17 @@
 """A bin's past as numbers and as a picture: a real year against pandas, both clock changes, gaps, units and events."""
 
+import math
 import xml.etree.ElementTree as ET
 from dataclasses import replace
 from datetime import date, datetime
+from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 import pandas as pd
 import pytest
 
 from monitor.charts.chart import Fan, Kind, Likely
-from monitor.charts.layout import WIDE, Layout
+from monitor.charts.layout import STRIP, WIDE, Layout, words_of_bands
 from monitor.charts.raster import picture
 from monitor.charts.svg import draw
 from monitor.errors import RequestError
@@ -288,6 +290,23 @@ def test_temperature_and_moisture_have_axes_of_their_own_and_a_probe_without_poi
     assert "Moisture, as sent (no points yet)" == panels[-1].name
     assert panels[-1].low < 1833 < panels[-1].high and () == tuple(panels[-1].bands)
     assert {"comfort", "harm"} == {band.kind for band in panels[0].bands}
+
+
+def test_every_harm_limit_is_drawn_with_how_long_it_takes(store, rules):
+    # A picture that says another limit than the sentence beside it would be believed.
+    now = ms("2026-11-26T12:00")
+    keep(store, "fig-near", [(now - HOUR, 13.0), (now - HOUR + MINUTE, 33.0)])
+    bounds = rules.bins["fig"].limits[Measures.TEMPERATURE].harm
+    assert 3 <= len(bounds), "E. eugeniae has a slow and a fast limit"
+    panel = picture_of(seen(store, rules, Period.WEEK, now), Saying(rules, now)).panels[0]
+    drawn = [band for band in panel.bands if band.kind == "harm"]
+    assert sorted(h.bound.value for h in bounds) == sorted(b.high if b.low == -math.inf else b.low for b in drawn)
+    for harm in bounds:
+        said = [b.words for b in drawn if harm.bound.value in (b.low, b.high)]
+        assert all((" for " in words) == (harm.lasting > 30 * MINUTE) for words in said)
+    where = Layout(picture_of(seen(store, rules, Period.WEEK, now), Saying(rules, now)), STRIP)
+    places = sorted(y for y, _, _ in words_of_bands(where, 0))
+    assert all(b - a >= STRIP.row * 0.7 for a, b in pairwise(places)), "words do not lie on each other"
 
 
 def test_an_american_axis_is_round_in_fahrenheit(store, rules):
