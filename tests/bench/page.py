@@ -4,7 +4,8 @@
 
 A year of eight probes in two bins, one reading a minute, in a store on disk; `vermistat run`'s own code as a process, with a real
 Mosquitto. `first` is the page that opens first, `week` and `year` a bin's page over that span: medians over a connection that
-stays open, the answer whole, on the machine that serves. The same rows raw are read by SQLite itself into Python's memory.
+stays open, the answer whole, on the machine that serves; beside them what the process computed for each, which other work on the machine
+hardly changes. The same rows raw are read by SQLite itself into Python's memory.
 Memory is the process with the page after everything was asked for often, against the same process without one. At last rounds
 follow each other every second, eight readings arrive every second, and ten browsers load a page each second and hold an
 open event stream: no reading may be lost and no round may begin later than its successor would.
@@ -42,6 +43,7 @@ from parts.mosquitto import Mosquitto, free_port
 BINS = ("fig", "plum")
 ZONES = 3
 PROBES = [f"{bed}-{what}" for bed in BINS for what in (*(f"t{n}" for n in range(ZONES)), "damp")]
+TIMES = 50
 PAGES = {"first": "/", "week": "/bins/fig?period=week", "year": "/bins/fig?period=year"}
 
 
@@ -126,7 +128,7 @@ def raw_ms(path: Path, days: int, end: int) -> float:
     return found
 
 
-def median_ms(work: Callable[[], object], times: int = 25) -> float:
+def median_ms(work: Callable[[], object], times: int = TIMES) -> float:
     runs = []
     for _ in range(times):
         began = time.perf_counter()
@@ -161,6 +163,11 @@ class Running:
         """MB resident."""
         status = Path(f"/proc/{self.process.pid}/status").read_text()
         return int(next(line for line in status.splitlines() if line.startswith("VmRSS")).split()[1]) / 1024
+
+    def cpu(self) -> float:
+        """Seconds that the process has computed so far, all its threads together."""
+        fields = Path(f"/proc/{self.process.pid}/stat").read_text().rpartition(")")[2].split()
+        return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
 
     def stop(self) -> None:
         self.process.terminate()
@@ -256,7 +263,9 @@ def main() -> None:
         with httpx.Client(base_url=ours.base, timeout=60) as client:
             for name, path in PAGES.items():
                 client.get(path).raise_for_status()
+                spent = ours.cpu()
                 found[f"{name}_ms"] = median_ms(lambda p=path: client.get(p).raise_for_status())
+                found[f"{name}_cpu_ms"] = round((ours.cpu() - spent) * 1000 / TIMES, 1)
                 found[f"{name}_kb"] = round(wire_kb(client, path), 1)
             for _ in range(100):
                 client.get("/").raise_for_status()
