@@ -8,6 +8,7 @@ import threading
 from typing import TYPE_CHECKING
 
 import uvicorn
+from anyio import to_thread
 
 from monitor.addresses import Page
 from monitor.clock import Patience
@@ -21,8 +22,16 @@ log = logging.getLogger(__name__)
 BACKLOG = 64
 AT_ONCE = 64
 """Connections that are open at once; more are refused with 503 until some end."""
+AT_WORK = 8
+"""Pages that are made at a time; each thread keeps a connection to the store with pages of its own."""
 LEAVES_WITHIN = 1.0
 """Seconds that answers under way may take when we end."""
+
+
+class _Server(uvicorn.Server):
+    async def startup(self, sockets: list[socket.socket] | None = None) -> None:
+        to_thread.current_default_thread_limiter().total_tokens = AT_WORK
+        await super().startup(sockets)
 
 
 class Serving:
@@ -33,7 +42,7 @@ class Serving:
         self.trouble: str | None = None
         self.port = where.port
         """Where it listens; of port 0 the one that was free."""
-        self._server = uvicorn.Server(
+        self._server = _Server(
             uvicorn.Config(
                 app,
                 http="h11",

@@ -4,8 +4,8 @@
 
 A year of eight probes in two bins, one reading a minute, in a store on disk; `vermistat run`'s own code as a process, with a real
 Mosquitto. `first` is the page that opens first, `week` and `year` a bin's page over that span: medians over a connection that
-stays open, the answer whole, on the machine that serves; beside them what the process computed for each, which other work on the machine
-hardly changes. The same rows raw are read by SQLite itself into Python's memory.
+stays open, the answer whole, on the machine that serves; beside them what the process computed for each, which other work on
+the machine hardly changes. The same rows raw are read by SQLite itself into Python's memory.
 Memory is the process with the page after everything was asked for often, against the same process without one. At last rounds
 follow each other every second, eight readings arrive every second, and ten browsers load a page each second and hold an
 open event stream: no reading may be lost and no round may begin later than its successor would.
