@@ -236,7 +236,7 @@ def loaded(base: str, broker: int, seconds: int, begin: int) -> tuple[list[float
 def main() -> None:
     calls = argparse.ArgumentParser()
     calls.add_argument("--days", type=int, default=365)
-    calls.add_argument("--seconds", type=int, default=30)
+    calls.add_argument("--seconds", type=int, default=30, help="at least 15")
     calls.add_argument("--store", type=Path, help="a store that an earlier run has filled, or the file to fill")
     asked = calls.parse_args()
     with tempfile.TemporaryDirectory() as made, Mosquitto() as broker:

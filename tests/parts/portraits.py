@@ -25,6 +25,7 @@ PICTURES = {
     "now": ("phone", "/"),
     "why": ("phone", "/alarms/{alarm}"),
     "bin": ("desk", "/bins/fig?period=week"),
+    "week": ("phone", "/week"),
     "diary": ("phone", "/diary"),
     "probes": ("dark", "/probes"),
 }
