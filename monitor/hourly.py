@@ -19,6 +19,7 @@ from monitor.bed.room import Room, heard
 from monitor.checks.values import percent
 from monitor.diary import Deed, Entry, in_force
 from monitor.errors import BadValue, StoreError
+from monitor.gathering import EVER
 from monitor.masses import mass_of
 from monitor.readings import DAY, HOUR, MINUTE, Measures, Millis
 from monitor.rules import Mat, Probe, Rules, Zone, plug_id
@@ -171,6 +172,11 @@ class Hourly:
             place += 1
         return work.done((at, place))
 
+    @property
+    def newest(self) -> Millis | None:
+        """The hour at work."""
+        return self._at[0] if self._at else None
+
     # what `_Work` reads
 
     def bed(self, zone: str) -> Bed | None:
@@ -198,6 +204,18 @@ class Hourly:
             if r.arrival <= upto and r.quality.trusted and probe.stands(r.at)
             if (value := percent(probe, r.value)) is not None
         ]
+
+
+def shown(store: Store, rules: Rules, now: Millis, diary: Sequence[Entry]) -> Mapping[str, Mapping[str, Told]]:
+    """What is told of every zone as of the newest whole hour that is kept, for whoever only looks. Raises StoreError."""
+    hourly = Hourly(store, rules)
+    newest = hourly.newest
+    if newest is None:
+        return {}
+    work = _Work(hourly, EVER, diary, now)
+    for beds in living.together(rules):
+        work.beds_at(beds, newest, tell=True)
+    return work.done((newest, 0)).told
 
 
 class _Work:
@@ -237,7 +255,7 @@ class _Work:
         cost = 0.0
         told: dict[tuple[str, str], Told] = {}
         for bed, zone in living.in_turn(beds, self._of.rules):
-            one = self._zone_at(bed, zone, at, told)
+            one = self._zone_at(bed, zone, at, told, tell=tell)
             cost += SILENT if one is None else 1.0
             if one is not None:
                 told[bed, zone.id] = one
@@ -245,12 +263,14 @@ class _Work:
                     self._told.setdefault(bed, {})[zone.id] = one
         return cost
 
-    def _zone_at(self, bed: str, zone: Zone, at: Millis, others: Mapping[tuple[str, str], Told]) -> Told | None:
+    def _zone_at(
+        self, bed: str, zone: Zone, at: Millis, others: Mapping[tuple[str, str], Told], *, tell: bool
+    ) -> Told | None:
         name, rules = f"{bed}.{zone.id}", self._of.rules
         known = self._beds.get(name) or self._of.bed(name)
         newest = known.learned.past.newest if known else None
-        if newest is not None and at <= newest:
-            return None
+        if known is not None and newest is not None and at <= newest:
+            return self._once_more(known, bed, zone, at, others) if tell and at == newest else None
         probes = [p for p in zone.probes if p.measures is Measures.TEMPERATURE]
         read = [one for p in probes if (one := thinned(self._of.read(p, at - BACK, at, self._upto)))]
         hour = hour_of(at, read, (), duty=None) if read else None
@@ -269,12 +289,29 @@ class _Work:
         else:
             before = known
         after = living.took_up(before, hour, why)
-        limits = living.edges(zone.limits.get(Measures.TEMPERATURE))
+        limits = living.edges(living.limits_of(rules.bins[bed], zone))
         told = living.tell(after, room, hour, limits=limits, drive=drive)
         self._beds[name] = told.bed
         whole = self._is_whole(kept.bed_key(name), at, anyhow=before is not known)
         self._write(kept.bed_documents(name, told.bed, living.noted(told, why), whole=whole))
         return told
+
+    def _once_more(
+        self, known: Bed, bed: str, zone: Zone, at: Millis, others: Mapping[tuple[str, str], Told]
+    ) -> Told | None:
+        """What was told of an hour that is taken up already, as after a restart; nothing is noted of it."""
+        if not known.learned.zone.recent:
+            return None
+        rules = self._of.rules
+        mats = [mat for mat in rules.mats.values() if (bed, zone.id) in mat.warms]
+        told = living.tell(
+            known,
+            self._room(rules.bins[bed].place),
+            known.learned.zone.recent[-1],
+            limits=living.edges(living.limits_of(rules.bins[bed], zone)),
+            drive=self._drive(mats, bed, zone, at, others),
+        )
+        return replace(told, bed=known)
 
     def _watts(self, mats: Sequence[Mat]) -> float | None:
         """What mats give to one of the bins on them; None where nothing ever tells that they are on."""
@@ -296,12 +333,16 @@ class _Work:
         duty = whole_hours.together([(d, mat.power) for (d, _), mat in zip(duties, mats, strict=True)])
         control = living.control_of(mats[0], self._of.rules)
         other = others.get(control) if control is not None and control != (bed, zone.id) else None
-        plan = living.plan_of(mats[0], duty, followed=other.forecast if other else None)
+        tz, followed = self._of.rules.site.timezone, other.forecast if other else None
+        plan = living.plan_of(mats[0], duty, at=at, tz=tz, followed=followed)
         return Drive(duty, duties[0][1], plan)
 
     def _duty(self, mat: Mat, at: Millis) -> tuple[float | None, whole_hours.Known]:
         plug = self._of.rules.plugs().get(plug_id(mat.id))
         read = self._of.read(plug, at - HOUR - whole_hours.HOLDS, at, self._upto) if plug else []
+        by_timer = living.timed(mat, at - HOUR, self._of.rules.site.timezone)
+        if by_timer is not None and not read:
+            return by_timer.duties[0][0], whole_hours.Known.SETTINGS
         return whole_hours.duty_of(mat, read, self._switches(mat), start=at - HOUR, end=at)
 
     def _switches(self, mat: Mat) -> list[tuple[Millis, bool]]:

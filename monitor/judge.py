@@ -18,18 +18,32 @@ from typing import TypeVar
 from monitor import asked
 from monitor.advice.acts import Advice
 from monitor.advice.decide import decide
+from monitor.advice.foreseen import roughly
 from monitor.advice.present import Present, drawn_by, present
 from monitor.alarms import causes, cycle, quiet
 from monitor.alarms.cycle import Alarm, Transition
 from monitor.alarms.holds import LAST_WORD, SHELF, WORK, Shelf, Work, shelf_text, work_key, work_text
 from monitor.alarms.priority import CLIMATE
 from monitor.alarms.quiet import Ended, Quiet
-from monitor.bed.living import Told
+from monitor.checks.ahead import (
+    KIND as AHEAD,
+)
+from monitor.checks.ahead import (
+    Nights,
+    Outlook,
+    harm_ahead,
+    look_ahead,
+    not_told_any_more,
+    outlook_text,
+)
 from monitor.checks.bins import backfill, look
 from monitor.checks.delays import Phase, PhaseName, phase_text
 from monitor.checks.drift import Days, Group, groups, look_at_neighbours, not_compared
 from monitor.checks.findings import AlarmKey, Condition, Finding, Kind, PastEpisode
 from monitor.checks.late import past_episodes
+from monitor.checks.mat_years import KIND as MAT_YEAR
+from monitor.checks.mat_years import MatYear, look_at_mat_years, year_text
+from monitor.checks.mats import look_at_mats
 from monitor.checks.memory import ProbeMemory, remember, speaks_for
 from monitor.checks.power import Outage, look_at_power
 from monitor.checks.probes import Roll, look_at_probes, roll
@@ -62,7 +76,7 @@ READ_SINCE = "read since"
 Queue = tuple[str, str]
 """A person and a place: one queue of what is still to be told."""
 
-Hold = TypeVar("Hold", Shelf, Work, Squeeze, ReadSince, Millis)
+Hold = TypeVar("Hold", Shelf, Work, Squeeze, ReadSince, Millis, Outlook, MatYear)
 
 CLIMATE_CONDITIONS = frozenset(condition for condition, _ in CLIMATE)
 """What a bed's limits raise."""
@@ -178,6 +192,14 @@ class Stood:
     """What of the diary is needed to advise (`diary.NEEDED`)."""
     ledger: Ledger = EMPTY
     """What telling remembers."""
+    nights: Nights = field(default_factory=dict)
+    """What is told ahead of every bin, as of its newest hour; made again after a restart, never stored."""
+    outlooks: Mapping[str, Outlook] = field(default_factory=dict)
+    """By `ahead.key_of`."""
+    mat_years: Mapping[str, MatYear] = field(default_factory=dict)
+    """By mat."""
+    expected: Mapping[str, Millis] = field(default_factory=dict)
+    """Bin → when harm is expected in it. Follows from `nights`."""
     next_alarm: int = 1
     next_notice: int = 1
 
@@ -207,7 +229,7 @@ class Arrived:
     backfill: Mapping[str, Mapping[str, Sequence[Reading]]] = field(default_factory=dict)
     days: Mapping[str, Mapping[str, Days]] = field(default_factory=dict)
     """Group of thermometers → what each sent by day, of those that are compared in this round."""
-    hours: Mapping[str, Mapping[str, Told]] = field(default_factory=dict)
+    hours: Nights = field(default_factory=dict)
     """Bin → zone → what is told of it at the end of its newest hour, of bins whose hour is taken up in this round."""
     weeks: Mapping[date, bool] = field(default_factory=dict)
     """Of each week that is to be told in this round, by its Monday, whether there is any reading."""
@@ -250,6 +272,8 @@ class _Desk:
         self.squeezes = dict(stood.squeezes)
         self.read_since = stood.read_since
         self.last_word = dict(stood.last_word)
+        self.nights, self.outlooks = stood.nights, stood.outlooks
+        self.expected, self.mat_years = stood.expected, stood.mat_years
         self.unshelved: dict[str, Ended] = {}
         self.returned: dict[str, Ended] = {}
         self.next_alarm = stood.next_alarm
@@ -304,6 +328,7 @@ def judge(stood: Stood, arrived: Arrived, book: Book) -> Outcome:
     _compare_anew(desk)
     _look_at_bins(desk)
     _look_at_the_rest(desk)
+    _look_ahead(desk)
     _suppress(desk)
     _hush(desk)
     fresh_advice = _advise(desk)
@@ -435,6 +460,43 @@ def _look_at_the_rest(desk: _Desk) -> None:
     desk.step(look_at_system(system, rules=desk.book.rules, now=desk.now, standing=standing))
 
 
+def _look_ahead(desk: _Desk) -> None:
+    """What is told ahead of bins whose hour is over, and what of it holds no longer."""
+    standing = [key for key, alarm in desk.alarms.items() if alarm.active]
+    hours, beds = desk.arrived.hours, desk.book.rules.bins
+    outlooks: dict[str, Outlook | None] = {}
+    expected = dict(desk.expected)
+    for bed in sorted(hours.keys() & beds.keys()):
+        found, findings = look_ahead(beds[bed], hours[bed], desk.outlooks, standing=standing)
+        outlooks |= found
+        desk.step(findings)
+        at = harm_ahead(beds[bed], hours[bed])
+        expected.pop(bed, None)
+        if at is not None:
+            expected[bed] = at
+    desk.step(look_at_mats(desk.book.rules, hours, standing=standing))
+    years, findings = look_at_mat_years(desk.book.rules, hours, desk.mat_years, standing=standing)
+    desk.step(findings)
+    if years:
+        desk.mat_years = {
+            mat: one for mat, one in {**desk.mat_years, **years}.items() if mat in desk.book.rules.mats
+        }
+    over, findings = not_told_any_more({**desk.outlooks, **_kept(outlooks)}, standing, now=desk.now)
+    desk.step(findings)
+    outlooks |= over
+    if hours:
+        desk.nights = {bed: told for bed, told in {**desk.nights, **hours}.items() if bed in beds}
+    if expected or desk.expected:
+        desk.expected = {bed: at for bed, at in expected.items() if at > desk.now - HOUR and bed in beds}
+    if outlooks:
+        gone = {key for key, one in outlooks.items() if one is None}
+        desk.outlooks = {k: one for k, one in {**desk.outlooks, **_kept(outlooks)}.items() if k not in gone}
+
+
+def _kept(outlooks: Mapping[str, Outlook | None]) -> dict[str, Outlook]:
+    return {key: one for key, one in outlooks.items() if one is not None}
+
+
 def _look_at_neighbours(desk: _Desk, standing: Collection[AlarmKey]) -> None:
     for group in desk.book.groups if desk.arrived.days else ():
         days = desk.arrived.days.get(group.id)
@@ -527,6 +589,7 @@ def _advise(desk: _Desk) -> list[Advice]:
             at=desk.now,
             diary=[*desk.stood.diary, *desk.diary],
             plugs=drawn_by(desk.book.rules, desk.memory, desk.now),
+            nights=desk.nights,
         )
         desk.advice[place] = advice
         made.append(advice)
@@ -573,6 +636,8 @@ def _told(desk: _Desk, fresh_advice: Sequence[Advice]) -> Outcome:
         values=_deciding(desk),
         life=_life(desk),
         heard=desk.arrived.weeks,
+        outlook=desk.expected,
+        roughly=lambda place: roughly(place, desk.book.rules, desk.nights, desk.now),
     )
     untold = {queue: waiting for queue, waiting in stood.untold.items() if queue not in planned.told}
     for one in planned.untold:
@@ -594,6 +659,10 @@ def _told(desk: _Desk, fresh_advice: Sequence[Advice]) -> Outcome:
             last_word=desk.last_word,
             diary=(*stood.diary, *needed(desk.diary)),
             ledger=planned.ledger,
+            nights=desk.nights,
+            outlooks=desk.outlooks,
+            expected=desk.expected,
+            mat_years=desk.mat_years,
             next_alarm=desk.next_alarm,
             next_notice=planned.next_notice,
         ),
@@ -676,6 +745,15 @@ def _standing(stood: Stood, desk: _Desk) -> Iterable[Standing]:
     if desk.read_since is not stood.read_since:
         yield from _changed(READ_SINCE, _probed(stood.read_since), _probed(desk.read_since), text=json.dumps)
     yield from _changed(SQUEEZE, stood.squeezes, desk.squeezes, text=squeeze_text)
+    if desk.mat_years is not stood.mat_years:
+        before, after = (
+            {f"{Kind.MAT}:{mat}": y for mat, y in years.items()} for years in (stood.mat_years, desk.mat_years)
+        )
+        yield from _changed(MAT_YEAR, before, after, text=year_text)
+    if desk.outlooks is not stood.outlooks:
+        yield from _changed(
+            AHEAD, _standing_ahead(stood.outlooks), _standing_ahead(desk.outlooks), text=outlook_text
+        )
     yield from _changed(LAST_WORD, _keyed(stood.last_word), _keyed(desk.last_word), text=json.dumps)
     if stood.prints is not desk.book.prints:
         prints = _judged_by(desk)
@@ -684,6 +762,11 @@ def _standing(stood: Stood, desk: _Desk) -> Iterable[Standing]:
                 yield Standing("bin", bed, json.dumps(print_))
         # one that comes back has then to be judged by what was kept meanwhile
         yield from (Standing("bin", bed, None) for bed in stood.prints if bed not in prints)
+
+
+def _standing_ahead(outlooks: Mapping[str, Outlook]) -> dict[str, Outlook]:
+    """Those that are worth a document: what does not stand begins anew without one."""
+    return {key: one for key, one in outlooks.items() if one.ahead.stands}
 
 
 def _probed(by_probe: Mapping[str, ReadSince]) -> dict[str, ReadSince]:

@@ -14,8 +14,10 @@ from dataclasses import dataclass, replace
 from typing import Protocol
 
 from monitor.alarms.holds import last_words_in, shelves_in, works_in
+from monitor.checks.ahead import outlooks_in
 from monitor.checks.delays import phase_of
 from monitor.checks.findings import AlarmKey
+from monitor.checks.mat_years import years_in
 from monitor.checks.memory import GAPS, HISTORY, ProbeMemory, from_history
 from monitor.checks.power import Outage
 from monitor.checks.squeezes import squeezes_in
@@ -372,6 +374,8 @@ def restored(past: Past, store: Store, book: Book, *, upto: int) -> Stood:
         last_word=last_words_in(past.standing),
         diary=tuple(needed(store.diary(EVERY))),
         ledger=ledger_of(kept),
+        outlooks=outlooks_in(past.standing),
+        mat_years=years_in(past.standing),
         next_alarm=past.next_alarm,
         next_notice=past.next_notice,
     )

@@ -222,6 +222,8 @@ class Vessel:
     depth: float | None = None
     drains: bool | None = None
     cover: str | None = None
+    walls: str | None = None
+    """What its walls are made of: `plastic`, `felt`, `plywood`, `wood`, `foam`; None: what its kind is mostly made of."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -255,6 +257,8 @@ class Mat:
     set_to: float | None = None
     state: Source | None = None
     """Where its plug says what it draws, or whether it is on."""
+    hours: tuple[time, Millis] | None = None
+    """When a timer switches it on (local), and for how long."""
     follow: bool = False
     """Whether a switch may follow what we say of it (`advice.follow`)."""
 

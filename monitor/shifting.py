@@ -15,8 +15,12 @@ from monitor.advice.acts import Advice
 from monitor.alarms.cycle import Alarm, Transition
 from monitor.alarms.holds import Shelf, Work, shelf_of, shelf_text, work_of, work_text
 from monitor.bed import kept
+from monitor.checks.ahead import KIND as AHEAD
+from monitor.checks.ahead import outlook_of, outlook_text
 from monitor.checks.delays import PhaseName
 from monitor.checks.findings import PastEpisode
+from monitor.checks.mat_years import KIND as MAT_YEAR
+from monitor.checks.mat_years import year_of, year_text
 from monitor.checks.memory import SHORTEST_SILENCE
 from monitor.checks.squeezes import squeeze_of, squeeze_text
 from monitor.diary import Entry
@@ -170,6 +174,17 @@ def _call(body: str, by: Move, _away: Millis) -> str | None:
     return json.dumps([alarm, [[who, by.stamp(at)] for who, at in asked], answered])
 
 
+def _ahead(body: str, by: Move, _away: Millis) -> str | None:
+    one = outlook_of(body)
+    return outlook_text(replace(one, at=by.stamp(one.at)))
+
+
+def _mat_year(body: str, by: Move, _away: Millis) -> str | None:
+    one = year_of(body)
+    used = None if one.used_at is None else by.stamp(one.used_at)
+    return year_text(replace(one, at=by.stamp(one.at), used_at=used))
+
+
 def _bed(body: str, by: Move, _away: Millis) -> str | None:
     return kept.bed_moved(body, by.stamp, by.begin)
 
@@ -205,6 +220,8 @@ STANDING: Mapping[str, Callable[[str, Move, Millis], str | None]] = {
     "said": _said,
     "habit": _habit,
     "call": _call,
+    AHEAD: _ahead,
+    MAT_YEAR: _mat_year,
     kept.BED: _bed,
     kept.WATCH: _watch,
     kept.ROOM: _room,

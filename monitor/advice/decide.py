@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from monitor.advice.acts import IN_TURN, Advice, Order
+from monitor.advice.foreseen import foreseen_orders
 from monitor.advice.heat import heat_orders
 from monitor.advice.plugs import plugs as at_every_plug
 from monitor.advice.power import power_orders
@@ -13,6 +14,7 @@ from monitor.advice.scene import Scene, joined_orders
 from monitor.advice.watch import left_over, probe_orders, system_orders
 from monitor.advice.water import water_orders
 from monitor.alarms.cycle import Alarm
+from monitor.checks.ahead import Nights
 from monitor.diary import Entry, in_force
 from monitor.masses import mass_of, rules_now
 from monitor.readings import HOUR, Millis
@@ -31,16 +33,27 @@ def decide(
     at: Millis,
     diary: Sequence[Entry] = (),
     plugs: Mapping[str, Drawn] | None = None,
+    nights: Nights | None = None,
 ) -> Advice:
     """What to do in a place (`""`: about the daemon), most urgent first.
 
     `alarms` may hold more than the place's: those of other places, suppressed ones and those that are over count
     for nothing. `zones` says by `bin.zone` what is known of every zone of the bins in alarm and of
-    those on the same plugs, `diary` what people did, `plugs` what mats draw. Every alarm is answered by at least one
+    those on the same plugs, `diary` what people did, `plugs` what mats draw, `nights` by bin
+    and zone what is told ahead. Every alarm is answered by at least one
     order; no two orders undo each other on one target (`OPPOSITES`).
     """
     standing = tuple(a for a in alarms if a.key.subject.place == place and a.advised)
-    scene = _scene(place, rules, standing, zones=zones, at=at, diary=tuple(in_force(diary, at)), plugs=plugs or {})
+    scene = _scene(
+        place,
+        rules,
+        standing,
+        zones=zones,
+        at=at,
+        diary=tuple(in_force(diary, at)),
+        plugs=plugs or {},
+        nights=nights or {},
+    )
     orders = joined_orders(_orders(scene))
     orders = [*orders, *left_over(scene, orders)]
     return Advice(place, at, tuple(sorted(orders, key=_turn)), at + STANDS_FOR)
@@ -55,6 +68,7 @@ def _scene(
     at: Millis,
     diary: tuple[Entry, ...],
     plugs: Mapping[str, Drawn],
+    nights: Nights,
 ) -> Scene:
     """With what lies in the bins now, as far as the diary tells."""
     told = {e.bed for e in diary} & rules.bins.keys()
@@ -69,6 +83,7 @@ def _scene(
         diary=diary,
         masses=masses,
         plugs=plugs,
+        nights={f"{bed}.{zone}": told for bed, zones in nights.items() for zone, told in zones.items()},
     )
 
 
@@ -79,7 +94,14 @@ def _orders(scene: Scene) -> list[Order]:
         for bed in scene.beds()
         for order in (*heat_orders(scene, bed, at_plugs), *water_orders(scene, bed, at_plugs))
     ]
-    return [*at_plugs.orders, *of_beds, *probe_orders(scene), *system_orders(scene), *power_orders(scene)]
+    return [
+        *at_plugs.orders,
+        *of_beds,
+        *foreseen_orders(scene, at_plugs),
+        *probe_orders(scene),
+        *system_orders(scene),
+        *power_orders(scene),
+    ]
 
 
 def _turn(order: Order) -> tuple[bool, int]:

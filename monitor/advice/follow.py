@@ -24,7 +24,7 @@ VALID: Millis = 10 * MINUTE
 """How long what a switch is told holds (proposal): ten rounds, so that a broker may restart meanwhile, and short enough to
 harm no bed: 40 W in 35 kg of wet bedding (28 kg of water, 4.18 kJ/kg K) are 0.2 °C in that time."""
 
-_HARMLESS = ("cold", "cold night ahead", "mat not heating")
+_HARMLESS = ("cold", "cold night ahead", "mat not heating", "mat to be tried")
 MAY_STAND = frozenset(condition for condition in Condition if condition.value in _HARMLESS)
 """What may stand on a mat's bins, zones and probes while it is on. Whatever else does, also in a later version, keeps it off.
 A mat that does not heat is told to people: kept off for it, it would stay so for ever, for a mat that is off does not heat.

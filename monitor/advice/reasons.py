@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from monitor import words
 from monitor.advice.scene import Scene, limits_of, worm_of, zone_of
 from monitor.alarms.cycle import Alarm
+from monitor.bed.forecast import Side
+from monitor.bed.living import Told
+from monitor.bed.zone import used
+from monitor.checks.ahead import CONDITIONS, chance_words
 from monitor.checks.evidence import AT
 from monitor.checks.findings import Condition, Evidence
 from monitor.checks.squeezes import STATISTIC
@@ -92,6 +96,8 @@ def worms_words(bed: Bin) -> str:
 
 def _without_a_side(scene: Scene, alarm: Alarm, since: str) -> Reason:
     evidence = alarm.evidence
+    if alarm.key.condition in CONDITIONS:
+        return _ahead(scene, alarm)
     if alarm.key.condition is Condition.FLOODED and evidence.value is not None:
         limit = f" (limit {evidence.bound:.0f})" if evidence.bound is not None else ""
         now = f", {words.percent(evidence.newest)} now" if evidence.newest is not None else ""
@@ -100,6 +106,62 @@ def _without_a_side(scene: Scene, alarm: Alarm, since: str) -> Reason:
             f"{fact.capitalize()} within an hour{limit}{now}; {since}.", fact, _source(scene, alarm, None)
         )
     return Reason(f"{_sentence(evidence.arithmetic)}; {since}.", str(alarm.key.condition), ())
+
+
+def _ahead(scene: Scene, alarm: Alarm) -> Reason:
+    """What is told now of the zone that decides; as it was when it was raised where nothing is told now."""
+    bed, _, zone = alarm.key.subject.id.partition(".")
+    zone = zone or alarm.evidence.zone or ""
+    told = scene.nights.get(f"{bed}.{zone}")
+    forecast = told.forecast if told else None
+    cold = alarm.key.condition is Condition.COLD_AHEAD
+    limit = (told.limits[0] if cold else told.limits[1]) if told else None
+    if told is None or forecast is None or limit is None:
+        return Reason(
+            f"{_sentence(alarm.evidence.arithmetic)}.", str(alarm.key.condition), _source(scene, alarm, None)
+        )
+    side = forecast.alarm[0 if cold else 1]
+    point, low, high, now = (
+        words.temperature(t, scene.units) for t in (side.point, side.low, side.high, forecast.now)
+    )
+    edge = words.limit(limit, scene.units)
+    where, end = ("below", "at least") if cold else ("above", "at most")
+    chance = chance_words(side.chance or 0.0)
+    crossing = forecast.below if cold else forecast.above
+    when = ""
+    if crossing is not None and crossing.likely is not None:
+        when = f", from about {words.clock_time(crossing.likely, scene.tz, scene.at)}"
+    expected = f"{point} {end} expected within {side.hours} h, limit {edge}"
+    why = f"{_sentence(zone)} is {now}; {expected}: {chance} likely {where}{when}."
+    more = (*_how_told(scene, told, side, low, high), *_source(scene, alarm, None))
+    return Reason(why, f"{chance} {where} {edge}", more)
+
+
+def _how_told(scene: Scene, told: Told, side: Side, *ends: str) -> Iterator[str]:
+    """The arithmetic of what is told: the numbers of the bed, its room, and its own errors."""
+    assert told.forecast is not None  # noqa: S101 - asked by whoever has looked
+    a, b, c = used(told.bed.learned.zone)
+    units, forecast = scene.units, told.forecast
+    path = forecast.paths[len(forecast.paths) // 2]
+    adds = f", its mat adds {words.difference(b, units)} an hour while it is on" if b else ""
+    yield (
+        f"Each hour it goes {a * 100:.1f} % of the way to its room{adds}, and {words.difference(c, units)} "
+        f"{'more' if c >= 0 else 'less'} by all else; learned in {told.bed.learned.zone.excited} hours."
+    )
+    air = told.room.past[-1] if told.room.past else None
+    around = "" if air is None else f", {words.temperature(air, units)} now"
+    on = sum(path.duties[: side.hours]) / side.hours
+    mat = (
+        f"; its mat taken to be on for {on:.0%} of the time".replace("%", " %")
+        if told.bed.learned.zone.warmed
+        else ""
+    )
+    yield f"Rolled out over {side.hours} h with {forecast.air}{around}{mat}: {words.temperature(side.rolled, units)}."
+    moved = side.point - side.rolled
+    by = f"{words.difference(moved, units)} {'more' if moved >= 0 else 'less'}"
+    yield f"Its own errors make that {by}, and between {words.joined(ends)} nine times in ten ({forecast.dressed})."
+    if forecast.fell_back:
+        yield "The outdoor forecast could not be used for it yet."
 
 
 def _measured(scene: Scene, alarm: Alarm, bed: Bin, side: _Side) -> tuple[str, float | None, bool]:

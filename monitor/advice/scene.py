@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from monitor.advice.acts import Act, Order
 from monitor.advice.present import UNKNOWN, Drawn, Present
 from monitor.alarms.cycle import Alarm
+from monitor.bed.living import Told
 from monitor.checks.findings import Condition, Kind
 from monitor.diary import Deed, Entry
 from monitor.errors import BadValue
@@ -43,6 +44,8 @@ class Scene:
     """Of bins in which the diary makes it another mass than the settings do; `rules` has what lies in them now."""
     plugs: Mapping[str, Drawn] = field(default_factory=dict)
     """What the mats' plugs say, by mat."""
+    nights: Mapping[str, Told] = field(default_factory=dict)
+    """What is told ahead, by `bin.zone`."""
 
     @property
     def units(self) -> Units:

@@ -13,6 +13,7 @@ from enum import StrEnum
 from monitor.alarms.cycle import Alarm, Event, Transition
 from monitor.checks.findings import AlarmKey, Condition, Subject
 from monitor.readings import Millis
+from monitor.rules import Level
 
 
 class Voice(StrEnum):
@@ -41,6 +42,12 @@ OF_THE_ONLY_PROBE: Mapping[Condition, frozenset[Condition]] = {
     Condition.FAULTY: frozenset({Condition.UNWATCHED}),
 }
 """What the trouble of a probe explains of the subject whose only thermometer it is."""
+
+OF_THE_SAME: Mapping[Condition, frozenset[Condition]] = {
+    Condition.COLD: frozenset({Condition.COLD_AHEAD}),
+    Condition.HOT: frozenset({Condition.HEAT_AHEAD}),
+}
+"""What harm that is there explains of the same subject: that it was to come."""
 
 
 def suppress(
@@ -76,6 +83,10 @@ def _causes(
         return
     condition = alarm.key.condition
     yield from (a for a in everywhere if condition in EVERYWHERE[a.key.condition])
+    for there, ahead in OF_THE_SAME.items():
+        known = alarms.get(AlarmKey(alarm.key.subject, there)) if condition in ahead else None
+        if known and known.active and known.level is Level.HARM:
+            yield known
     probe = only_probes.get(alarm.key.subject)
     for trouble, explained in OF_THE_ONLY_PROBE.items():
         known = alarms.get(AlarmKey(probe, trouble)) if probe and condition in explained else None

@@ -27,6 +27,12 @@ CLIMATE: Mapping[tuple[Condition, Level], Priority] = {
 """By condition and level."""
 
 OTHERS: Mapping[Condition, Priority] = {
+    Condition.COLD_AHEAD: Priority.MEDIUM,
+    Condition.HEAT_AHEAD: Priority.MEDIUM,
+    Condition.MAT_DEAD: Priority.MEDIUM,
+    Condition.MAT_STRONG: Priority.MEDIUM,
+    Condition.MAT_UNNEEDED: Priority.LOW,
+    Condition.MAT_UNTRIED: Priority.LOW,
     Condition.SILENT: Priority.MEDIUM,
     Condition.FAULTY: Priority.MEDIUM,
     Condition.STUCK: Priority.MEDIUM,

@@ -21,8 +21,8 @@ from monitor.bed.plan import Plan
 from monitor.bed.room import Room
 from monitor.bed.zone import Hour, Reason, begun, relearn
 from monitor.diary import Deed, Entry
-from monitor.readings import Measures, Millis
-from monitor.rules import Bin, Control, Limits, Mat, Role, Rules, Zone
+from monitor.readings import HOUR, Measures, Millis
+from monitor.rules import Bin, Bound, Control, JudgeBy, Limits, Mat, Role, Rules, Zone
 from monitor.science import heat
 
 MOIST = 3.3
@@ -34,8 +34,10 @@ LOOKED, ANEW = "somebody looked", "the keeper asked for it to begin anew"
 WALLS: Mapping[str, str] = {
     "tub": "tub", "trays": "tub", "barrel": "tub", "bag": "bag", "crate": "wooden box", "trough": "wooden box",
     "flow-through": "plywood box",
+    "plastic": "tub", "felt": "bag", "plywood": "plywood box", "wood": "wooden box", "foam": "foam box",
 }  # fmt: skip
-"""What a kind of vessel is mostly made of (proposal). Nothing is known of a windrow's or a pit's walls."""
+"""What walls are as `science.heat` names them, and what a kind of vessel is mostly made of (proposal). Nothing is known of a
+windrow's or a pit's."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,7 +181,7 @@ def loss_of(walls: str, floor: float, depth: float) -> float:
 
 def walls_of(bed: Bin) -> str | None:
     """What a bin's walls are made of, as `science.heat` names it; None where nobody knows."""
-    return WALLS.get(bed.vessel.kind)
+    return WALLS.get(bed.vessel.walls or bed.vessel.kind)
 
 
 def as_warmed(bed: Bed, fresh: Bed, at: Millis) -> Bed:
@@ -193,6 +195,12 @@ def as_warmed(bed: Bed, fresh: Bed, at: Millis) -> Bed:
 
 
 # ── what the settings and the diary say ───────────────────────────────────────────────────────────────────────
+
+
+def limits_of(bed: Bin, zone: Zone) -> Limits | None:
+    """What a zone's warmth is judged by: the bin's limits where its living zones are judged together."""
+    together = zone.role is Role.LIVING and bed.judge is JudgeBy.REFUGE
+    return (bed.limits if together else zone.limits).get(Measures.TEMPERATURE)
 
 
 def zones_of(bed: Bin) -> tuple[Zone, ...]:
@@ -239,13 +247,24 @@ def in_turn(beds: Sequence[str], rules: Rules) -> list[tuple[str, Zone]]:
 
 def is_known(mat: Mat, switches: Sequence[object]) -> bool:
     """Whether anything ever tells that a mat is on: its plug, its settings, or what was written of it."""
-    if mat.state is not None or mat.control is Control.ALWAYS:
+    if mat.state is not None or mat.control is Control.ALWAYS or mat.hours is not None:
         return True
     return mat.control is not Control.THERMOSTAT and bool(switches)
 
 
-def plan_of(mat: Mat, duty: float | None, *, followed: Forecast | None) -> Plan:
-    """What a mat does in the hours ahead. `followed` is what was told of the zone that its thermostat goes by, if another."""
+def timed(mat: Mat, at: Millis, tz: str) -> Plan | None:
+    """What its timer does in the 24 hours from `at` on; None without one whose hours are known."""
+    if mat.control is not Control.TIMER or mat.hours is None:
+        return None
+    begins, lasts = mat.hours
+    return plans.timed(begins.hour + begins.minute / 60, lasts / HOUR, local_hour=local_hour(at, tz))
+
+
+def plan_of(mat: Mat, duty: float | None, *, at: Millis, tz: str, followed: Forecast | None) -> Plan:
+    """What a mat does in the hours from `at` on. `followed`: what was told of its thermostat's zone, if another."""
+    by_timer = timed(mat, at, tz)
+    if by_timer is not None:
+        return by_timer
     if mat.control is Control.ALWAYS:
         return plans.ALWAYS
     if mat.control is Control.THERMOSTAT and mat.set_to is not None:
@@ -253,13 +272,19 @@ def plan_of(mat: Mat, duty: float | None, *, followed: Forecast | None) -> Plan:
     return plans.as_now(duty)
 
 
-def edges(limits: Limits | None) -> tuple[float | None, float | None]:
+def bounds(limits: Limits | None) -> tuple[Bound | None, Bound | None]:
     """The limits that nights and hot days are told ahead of: where harm begins, and where that is not said, comfort."""
     if limits is None:
         return None, None
-    cold = [h.bound.value for h in limits.harm if h.below] or ([limits.low.value] if limits.low else [])
-    hot = [h.bound.value for h in limits.harm if not h.below] or ([limits.high.value] if limits.high else [])
-    return max(cold, default=None), min(hot, default=None)
+    cold = [h.bound for h in limits.harm if h.below] or ([limits.low] if limits.low else [])
+    hot = [h.bound for h in limits.harm if not h.below] or ([limits.high] if limits.high else [])
+    return max(cold, key=lambda b: b.value, default=None), min(hot, key=lambda b: b.value, default=None)
+
+
+def edges(limits: Limits | None) -> tuple[float | None, float | None]:
+    """The same as numbers, °C."""
+    low, high = bounds(limits)
+    return low.value if low else None, high.value if high else None
 
 
 def local_hour(at: Millis, tz: str) -> float:

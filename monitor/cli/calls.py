@@ -140,6 +140,13 @@ def _that_foresee(command: Command) -> None:
         "By the warmth since the last feed, the probes, the scale and the diary. Says what it lacks instead of guessing.",
     )
     care.add_argument("bed", nargs="?", metavar="BIN", help="this bin alone")
+    forecast = command(
+        "forecast",
+        foreseeing.forecast,
+        "the next 12 and 24 hours of each bed: how cold, how warm, how likely beyond its limits, and when",
+        "Out of what it has learned of itself and of its room; also whether its mat is enough.",
+    )
+    forecast.add_argument("--bin", metavar="BIN", help="of this bin alone")
     learned = command(
         "learned",
         foreseeing.learned,

@@ -1,4 +1,4 @@
-"""`vermistat learned`, `vermistat care`: what beds know of their own heat, and what follows for food and water."""
+"""`vermistat learned`, `forecast` and `care`: what beds know of their heat, and what follows for the night, food and water."""
 
 from __future__ import annotations
 
@@ -51,4 +51,16 @@ def learned(options: argparse.Namespace) -> int:
         said = f"{reset_words(zone)} {said}".strip()
     facts = learned_facts(store, rules, saying.at, said=said)
     commands._print(options, facts, lambda: learned_text(facts, saying))
+    return commands.DONE
+
+
+def forecast(options: argparse.Namespace) -> int:
+    """`vermistat forecast`."""
+    from monitor.reports.foreseen import forecast_facts, forecast_text
+
+    settings, store, saying = opened(options)
+    if options.bin is not None and options.bin not in settings.rules.bins:
+        raise RequestError(f"the settings know no bin called {options.bin}")
+    facts = forecast_facts(store, settings.rules, saying.at, bed=options.bin)
+    commands._print(options, facts, lambda: forecast_text(facts, saying))
     return commands.DONE

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from monitor import words
@@ -46,6 +46,8 @@ class Desk:
     calls: dict[int, Call]
     called: Mapping[int, Call]
     """As they were before this round."""
+    roughly: Callable[[str], str] = lambda _place: ""
+    """What is expected of the night in a place whose beds still learn, as one line; empty where there is nothing to say."""
     notices: list[Notice] = field(default_factory=list)
     decisions: list[Decision] = field(default_factory=list)
     told: list[Queue] = field(default_factory=list)

@@ -56,6 +56,10 @@ def is_known(habit: Habit | None, orders: Iterable[Order]) -> bool:
     return is_habitual(habit) and habit is not None and {act_key(order) for order in orders} <= set(habit.acts)
 
 
+NO_HABIT = frozenset({Condition.POWER_BACK, Condition.COLD_AHEAD, Condition.HEAT_AHEAD})
+"""What is told each time it comes: no night is like the one before before it was."""
+
+
 def can_be(alarm: Alarm) -> bool:
     """Whether an alarm may become a habit: never harm, nor what blinds us."""
     return (
@@ -63,7 +67,7 @@ def can_be(alarm: Alarm) -> bool:
         and not alarm.suppressed
         and alarm.level is not Level.HARM
         and priority_of(alarm.key, alarm.level) is not Priority.HIGH
-        and alarm.key.condition is not Condition.POWER_BACK
+        and alarm.key.condition not in NO_HABIT
     )
 
 

@@ -14,6 +14,7 @@ from monitor.notify.duty import last_resort, not_their_turn
 from monitor.notify.ledger import NOTHING_SAID, Said, act_key
 from monitor.notify.notices import Untold, Verdict
 from monitor.notify.text import AGAIN, BEGINS, ENDS
+from monitor.notify.wake import AHEAD
 from monitor.readings import Millis
 from monitor.rules import Level, Person
 
@@ -26,6 +27,10 @@ HUSHES = {
 
 ASKED_FOR = (Event.UNSHELVED, Event.IN_SERVICE)
 """Steps that somebody asked to be told of when they come."""
+
+
+OF_MATS = frozenset({Condition.MAT_STRONG, Condition.MAT_UNNEEDED, Condition.MAT_UNTRIED})
+"""What is said once of a mat: that it is so no longer is no news."""
 
 
 def episodes(person: Person, past: Sequence[PastEpisode], now: Millis) -> Iterator[Untold]:
@@ -84,12 +89,13 @@ def _acts(orders: Sequence[Order]) -> list[tuple[str, str]]:
 
 
 def _only_if_acts_change(one: Untold) -> bool:
-    """Harm that begins and episodes that nobody could act on in time are told whatever there is to do."""
+    """Harm that begins, or is to come, and episodes that nobody could act on in time are told whatever there is to do."""
     if one.began is not None:
         return False
     if one.transition.event in ASKED_FOR:
         return False  # it was asked for: to be told then
-    return not (one.transition.event in BEGINS and one.transition.level is Level.HARM)
+    begins = one.transition.event in BEGINS
+    return not (begins and (one.transition.level is Level.HARM or one.transition.key.condition in AHEAD))
 
 
 def not_at_all(desk: Desk, person: Person, one: Untold) -> str | None:
@@ -102,6 +108,11 @@ def not_at_all(desk: Desk, person: Person, one: Untold) -> str | None:
         return absent
     if one.transition.key.condition is Condition.POWER_BACK and one.transition.event in ENDS:
         return "That the power came back was told when it did."
+    if one.transition.key.condition in AHEAD | OF_MATS and one.transition.event in ENDS:
+        return "What was told ahead came, or did not: its end asks nothing of anybody."
+    alarm = desk.alarms.get(one.transition.number)
+    if one.transition.key.condition in AHEAD | OF_MATS and (alarm is None or not alarm.active):
+        return "It was over before it could be told."
     return _no_news(desk, one.transition) or _like_before(desk, one) or _explains(desk, person, one)
 
 

@@ -8,7 +8,7 @@ harm; and what goes on night after night is a `habit`.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -65,6 +65,7 @@ def plan(
     outlook: Mapping[str, Millis] | None = None,
     life: Life | None = None,
     heard: Mapping[date, bool] | None = None,
+    roughly: Callable[[str], str] = lambda _place: "",
 ) -> Planned:
     """Decide for each person about every step of this round, and about what waits.
 
@@ -72,7 +73,8 @@ def plan(
     round and `stood` those that stood before it, by number: without `stood` it is not known of an alarm that is
     gone since when it stood, nor that it was suppressed. `advice` is what holds now in each place, `before` what
     held in the round before. `values` are what decides each alarm now, `outlook` says by bin when harm is expected,
-    `life` writes a sign of life for a person, and `heard` says which weeks (by their Mondays) have any reading.
+    `life` writes a sign of life for a person, `heard` says which weeks (by their Mondays) have any reading, and `roughly`
+    writes a line about the night in a place whose beds still learn.
     """
     desk = Desk(
         rules, alarms, stood or {}, advice, before, outlook or {}, now, next_notice,
@@ -80,6 +82,7 @@ def plan(
         weeks=dict(ledger.weeks),
         said={queue: dict(acts) for queue, acts in ledger.said.items()},
         habits=dict(ledger.habits), calls=escalate.standing(ledger.calls, alarms), called=ledger.calls,
+        roughly=roughly,
     )  # fmt: skip
     _carry(desk)
     _grow_habits(desk, values or {})

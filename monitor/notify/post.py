@@ -47,7 +47,7 @@ def send(
     steps = [*kept, *news]
     if not steps and not stands and not reminders:
         return
-    extra = _unasked(desk, person)
+    extra = (*_unasked(desk, person), *_tonight(desk, place, slot))
     notice = written(desk, person, place, steps, stands=stands, slot=slot, reminders=reminders, extra=extra)
     desk.notices.append(notice)
     desk.next_notice += 1
@@ -65,6 +65,12 @@ def send(
 def _unasked(desk: Desk, person: Person) -> tuple[str, ...]:
     end = away_until(person, desk.now, desk.tz)
     return () if end is None else ("You are away, and nobody else is there: ask somebody to go and do it.",)
+
+
+def _tonight(desk: Desk, place: str, slot: Slot) -> tuple[str, ...]:
+    """Of beds that still learn no night is told by itself; where there is something to tell anyhow, one line says it roughly."""
+    line = desk.roughly(place) if slot is Slot.EVENING else ""
+    return (line,) if line else ()
 
 
 def _reminded(desk: Desk, person: Person, key: str, notice: Notice) -> None:

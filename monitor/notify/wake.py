@@ -25,6 +25,10 @@ DEAF = frozenset({Condition.BROKER_LOST})
 """Wakes only if harm was last thought possible: else nothing is lost by the morning."""
 
 
+AHEAD = frozenset({Condition.COLD_AHEAD, Condition.HEAT_AHEAD})
+"""What is told before it is there; wakes nobody by itself."""
+
+
 def wakes(desk: Desk, person: Person, one: Untold) -> bool:
     """Whether a step is worth somebody's sleep, as things stand now."""
     step = one.transition
@@ -51,7 +55,23 @@ def _worth_it(desk: Desk, person: Person, alarm: Alarm, event: Event) -> bool:
 
 
 def _likely(desk: Desk, person: Person, alarm: Alarm) -> bool:
-    return desk.bad_enough(alarm) or harm_before(alarm, next_up(person, desk.now, desk.tz), desk.outlook)
+    if desk.bad_enough(alarm):
+        return True
+    return harm_before(alarm, next_up(person, desk.now, desk.tz), desk.outlook) and not _read_ahead(
+        desk, person, alarm
+    )
+
+
+def _read_ahead(desk: Desk, person: Person, alarm: Alarm) -> bool:
+    """Whether this person has decided tonight already, knowing that harm was likely before the morning."""
+    ahead = {
+        a.number
+        for a in desk.alarms.values()
+        if a.key.condition in AHEAD and a.key.subject.bed == alarm.key.subject.bed
+    }
+    since = last_evening(person, desk.now, desk.tz)
+    said = desk.said.get((person.id, alarm.key.subject.place), {})
+    return any(one.at >= since and ahead & set(one.alarms) for one in said.values())
 
 
 def new_tonight(desk: Desk, person: Person, alarm: Alarm) -> Order | None:

@@ -42,3 +42,53 @@ class LearnedShape(TypedDict):
     at: str
     zones: list[LearnedZoneShape]
     said: str
+
+
+class CrossingShape(TypedDict):
+    """When a limit is crossed, if it is: median, and from when to when 8 times in 10; null is not within 24 h."""
+
+    likely: str | None
+    early: str | None
+    late: str | None
+
+
+class HorizonShape(TypedDict):
+    """Within so many hours: the least and the most, °C, with what 9 in 10 lie within; and the chances beyond the limits."""
+
+    hours: int
+    least_c: RangeShape
+    most_c: RangeShape
+    chance_below: float | None
+    chance_above: float | None
+
+
+class ForecastZoneShape(TypedDict):
+    """What is told ahead of one zone as of `told_at`, null where nothing can be. `fan` has 24 hours of 10 %, 50 % and 90 % in °C.
+    `may_alarm` is false while it has too few errors of its own. `mat_answer`: is its mat enough, if it is on all night.
+    """
+
+    id: str
+    about: str
+    told_at: str | None
+    now_c: float | None
+    low_c: float | None
+    high_c: float | None
+    air: str | None
+    dressed: str | None
+    may_alarm: bool
+    fell_back: bool
+    horizons: list[HorizonShape]
+    below: CrossingShape | None
+    above: CrossingShape | None
+    fan: list[list[float]]
+    mat_answer: str | None
+    mat_chance_on: float | None
+    mat_chance_off: float | None
+    sentences: list[str]
+
+
+class ForecastShape(TypedDict):
+    """`vermistat forecast`."""
+
+    at: str
+    zones: list[ForecastZoneShape]

@@ -20,6 +20,12 @@ CALLED: Mapping[Condition, str] = {
     Condition.DRY: "too dry",
     Condition.WET: "too wet",
     Condition.FLOODED: "flooded",
+    Condition.COLD_AHEAD: "a cold night ahead",
+    Condition.HEAT_AHEAD: "heat ahead",
+    Condition.MAT_DEAD: "its mat does not heat",
+    Condition.MAT_STRONG: "its mat is too strong",
+    Condition.MAT_UNNEEDED: "has not been needed",
+    Condition.MAT_UNTRIED: "is to be tried before the cold",
     Condition.UNWATCHED: "no good probe speaks for it",
     Condition.STEP_FAILED: "could not be judged",
     Condition.ROUND_MISSED: "a round came late",
@@ -145,7 +151,7 @@ class Saying:
     def _canonical(self, evidence: Evidence) -> str:
         """Conditions without a limit have no fields to make the sentence of, only the line in °C."""
         number = (
-            any(said in evidence.arithmetic for said in ("last good value", "its neighbours"))
+            any(said in evidence.arithmetic for said in ("last good value", "its neighbours", " expected "))
             and self.units is Units.US
         )
         return " (in °C, or as sent)" if number else ""

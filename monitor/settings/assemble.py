@@ -163,7 +163,8 @@ def _vessel(shape: VesselShape) -> Vessel:
     elif shape.holds is not None and floor is not None:
         depth = shape.holds / LITRES / floor
     cover = shape.cover.value if shape.cover is not None else None
-    return Vessel(shape.kind.value, floor, depth, shape.drains, cover)
+    walls = shape.walls.value if shape.walls is not None else None
+    return Vessel(shape.kind.value, floor, depth, shape.drains, cover, walls)
 
 
 def _probes(shapes: Mapping[str, ProbeShape], tz: str) -> tuple[Probe, ...]:
@@ -189,7 +190,8 @@ def _default_unit(shape: ProbeShape) -> Unit:
 
 def _mat(key: str, shape: MatShape) -> Mat:
     state = _state(shape.state) if shape.state is not None else None
-    return Mat(key, tuple(shape.warms), shape.control, shape.power, shape.set_to, state, shape.follow)
+    hours = (shape.on_from, shape.on_for) if shape.on_from is not None and shape.on_for is not None else None
+    return Mat(key, tuple(shape.warms), shape.control, shape.power, shape.set_to, state, hours, shape.follow)
 
 
 def _state(shape: StateShape) -> Source:

@@ -13,7 +13,7 @@ from monitor.science.worms import names, species
 from monitor.settings.following import check_follow
 from monitor.settings.mistakes import Paper, Path, listed, meant, nearest, quoted, sayable
 from monitor.settings.placements import is_moved
-from monitor.settings.schema import BinShape, FileShape, PersonShape, SiteLimits
+from monitor.settings.schema import BinShape, FileShape, MatShape, PersonShape, SiteLimits
 from monitor.settings.sources import check_probes
 from monitor.settings.was import check_was
 
@@ -273,6 +273,23 @@ def _mats(model: FileShape, paper: Paper) -> None:
             said = "Only a thermostat can be set to a temperature."
             paper.wrong((*path, "set_to"), said, "Write `control: thermostat`, or delete this.", key=True)
         check_follow(model, paper, path, mat)
+        _timer(paper, path, mat)
+
+
+def _timer(paper: Paper, path: Path, mat: MatShape) -> None:
+    """A timer has both of its hours, or none; nothing else has any."""
+    for key, one, other in (("on_from", mat.on_from, mat.on_for), ("on_for", mat.on_for, mat.on_from)):
+        if one is None or not paper.whole((*path, "control")):
+            continue
+        if mat.control is not Control.TIMER:
+            paper.wrong(
+                (*path, key), "Only a timer has hours.", "Write `control: timer`, or delete this.", key=True
+            )
+        elif other is None and paper.whole((*path, "on_for" if key == "on_from" else "on_from")):
+            need = "on_for: 9 h" if key == "on_from" else 'on_from: "21:00"'
+            paper.wrong(
+                (*path, key), "A timer's hours are when and for how long.", f"Write `{need}` beside it.", key=True
+            )
 
 
 def _person(paper: Paper, key: str, person: PersonShape, subjects: Collection[str]) -> None:

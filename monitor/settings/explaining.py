@@ -338,6 +338,9 @@ def _mats(rules: Rules) -> Iterator[str]:
 def _control(mat: Mat, units: Units) -> str:
     if mat.control is Control.THERMOSTAT:
         return "held by a thermostat" + (f" at {words.limit(mat.set_to, units)}" if mat.set_to is not None else "")
+    if mat.control is Control.TIMER and mat.hours is not None:
+        begins, lasts = mat.hours
+        return f"on a timer from {begins:%H:%M} for {words.duration(lasts)}"
     said = {Control.TIMER: "on a timer", Control.HAND: "switched by hand", Control.ALWAYS: "always on"}
     return said.get(mat.control, "nobody says what controls it")
 

@@ -89,6 +89,16 @@ class VesselKind(Enum):
     PIT = "pit"
 
 
+class Walls(Enum):
+    """What a vessel's walls are made of."""
+
+    PLASTIC = "plastic"
+    FELT = "felt"
+    PLYWOOD = "plywood"
+    WOOD = "wood"
+    FOAM = "foam"
+
+
 class CoverKind(Enum):
     """What lies on top of a bed."""
 
@@ -153,6 +163,7 @@ MadeOf = Annotated[
     Bedding, reads(r.choice(Bedding, {"cardboard": "paper", "coco": "coir", "castings": "compost"}))
 ]
 VesselOf = Annotated[VesselKind, reads(r.choice(VesselKind))]
+WallsOf = Annotated[Walls, reads(r.choice(Walls, {"hdpe": "plastic", "planks": "wood", "polystyrene": "foam"}))]
 CoverOf = Annotated[CoverKind, reads(r.choice(CoverKind, {"open": "none"}))]
 AsksFor = Annotated[Asking, reads(r.choice(Asking))]
 ProtocolOf = Annotated[Protocol, reads(r.choice(Protocol, {"3": "3.1.1", "4": "3.1.1", "5.0": '"5"'}))]

@@ -195,6 +195,7 @@ class VesselShape(Shape):
     holds: f.Volume | None = None
     drains: f.Truth | None = None
     cover: f.CoverOf | None = None
+    walls: f.WallsOf | None = None
 
 
 class BinShape(Shape):
@@ -252,6 +253,8 @@ class MatShape(Shape):
     power: f.Power | None = None
     control: f.ControlOf = Control.UNKNOWN
     set_to: f.BedTemperature | None = None
+    on_from: f.Clock | None = None
+    on_for: f.Patience | None = None
     state: StateShape | None = None
     follow: f.Truth = False
     was: f.OldId | None = None

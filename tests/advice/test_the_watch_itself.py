@@ -79,7 +79,10 @@ def test_when_no_bin_is_watched_any_more_a_failing_store_says_that_first():
 
 def test_every_condition_is_answered_somewhere():
     of_beds = {Condition.COLD, Condition.HOT, Condition.DRY, Condition.WET, Condition.FLOODED}
-    assert set(Condition) == of_beds | set(PROBE_TROUBLES) | set(SYSTEM_TROUBLES) | {Condition.POWER_BACK}
+    ahead = {Condition.COLD_AHEAD, Condition.HEAT_AHEAD, Condition.MAT_DEAD, Condition.MAT_STRONG}
+    ahead |= {Condition.MAT_UNNEEDED, Condition.MAT_UNTRIED}
+    others = of_beds | ahead | {Condition.POWER_BACK}
+    assert set(Condition) == others | set(PROBE_TROUBLES) | set(SYSTEM_TROUBLES)
 
 
 def test_an_alarm_that_nothing_answers_is_at_least_looked_at():

@@ -87,6 +87,8 @@ COMMANDS = [
     (("verdicts",), verdicts.VerdictsShape),
     (("care",), caring.CaresShape),
     (("care", "fig"), caring.CaresShape),
+    (("forecast",), bed_shapes.ForecastShape),
+    (("forecast", "--bin", "fig"), bed_shapes.ForecastShape),
     (("learned",), bed_shapes.LearnedShape),
     (("learned", "--reset", "fig.west", "--as", "ana"), bed_shapes.LearnedShape),
     (("diary",), shapes.DiaryListShape),

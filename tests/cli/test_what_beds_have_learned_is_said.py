@@ -4,6 +4,7 @@ import json
 import math
 import random
 from dataclasses import replace
+from datetime import datetime
 
 import pytest
 
@@ -24,10 +25,10 @@ A, B = 0.045, 0.36
 """What the bed really is: half its warmth in 15 h, 8 °C by its mat."""
 
 
-def lived(hours, *, watts=20.0):
+def lived(hours, *, watts=20.0, until=NOW):
     """A zone that was lived through hour by hour up to NOW, its mat on every other half day, and its room."""
     chance, warmth, room = random.Random(5), 16.0, Room()
-    at = NOW // HOUR * HOUR - hours * HOUR
+    at = until // HOUR * HOUR - hours * HOUR
     bed = living.begin(FIG, at, watts=watts)
     told = None
     for n in range(hours):
@@ -190,3 +191,51 @@ def test_a_zone_whose_learning_began_again_says_since_when_and_why(site, noon, c
         keep(house.store, replace(bed, learned=replace(bed.learned, zone=zone)), room, told)
     assert 0 == site.call("learned")
     assert "Fig west (learns since 07:00, because the insulation was changed)" in capsys.readouterr()[0]
+
+
+def test_the_hours_ahead_are_told_with_chances_bands_and_what_they_are_told_by(wise, noon, capsys):
+    west = next(z for z in wise.tells(capsys, "forecast", "--bin", "fig")["zones"] if z["id"] == "fig.west")
+    twelve, day = west["horizons"]
+    assert (12, 24) == (twelve["hours"], day["hours"])
+    assert twelve["least_c"]["low"] <= twelve["least_c"]["likely"] <= twelve["least_c"]["high"]
+    assert day["least_c"]["likely"] <= twelve["least_c"]["likely"]
+    assert (15.0, 32.0) == (west["low_c"], west["high_c"])
+    assert 0 <= twelve["chance_below"] <= 1
+    assert 24 == len(west["fan"])
+    assert all(low <= middle <= high for low, middle, high in west["fan"])
+    assert west["may_alarm"]
+    assert west["sentences"][0].endswith(".")
+    assert any("days of the room's own past that began alike" in s for s in west["sentences"])
+
+
+def test_what_is_told_by_the_command_is_what_the_science_says_of_the_same_bed(wise, noon, capsys):
+    bed, room, told = lived(21 * 24)
+    off = Drive(None, living.Known.NOTHING, as_now(None))
+    once_more = living.tell(bed, room, told.hour, limits=(15.0, 32.0), drive=off)
+    west = next(z for z in wise.tells(capsys, "forecast")["zones"] if z["id"] == "fig.west")
+    assert round(once_more.forecast.least[0].point, 2) == west["horizons"][0]["least_c"]["likely"]
+    assert once_more.forecast.least[0].chance == west["horizons"][0]["chance_below"]
+    assert told.at // 1000 == int(datetime.fromisoformat(west["told_at"]).timestamp())
+
+
+def test_a_zone_that_was_never_heard_is_told_nothing_of(wise, noon, capsys):
+    east = next(z for z in wise.tells(capsys, "forecast")["zones"] if z["id"] == "fig.east")
+    assert ([], None) == (east["horizons"], east["told_at"])
+    assert ["Nothing can be told now: it, or its room, has not been heard for a whole hour."] == east["sentences"]
+
+
+def test_what_was_told_long_ago_is_told_no_more(site, noon, capsys):
+    bed, room, told = lived(60, until=NOW - 9 * HOUR)
+    with site.lived() as house:
+        keep(house.store, bed, room, told)
+    west = next(z for z in site.tells(capsys, "forecast")["zones"] if z["id"] == "fig.west")
+    assert ["Nothing can be told now; the last hour that was, ended at 03:00."] == west["sentences"]
+
+
+def test_a_bed_in_its_first_days_says_that_its_band_is_wide(site, noon, capsys):
+    bed, room, told = lived(40)
+    with site.lived() as house:
+        keep(house.store, bed, room, told)
+    west = next(z for z in site.tells(capsys, "forecast")["zones"] if z["id"] == "fig.west")
+    assert not west["may_alarm"]
+    assert "It still learns: no alarm is made of this, and the band is wide." in west["sentences"]
