@@ -1,4 +1,4 @@
-"""Takes the README's pictures of the page: a daemon with a year behind it, on a cold night.
+"""Takes the README's pictures of the page: a daemon with three weeks behind it, on a cold night.
 
 PYTHONPATH=.:tests python tests/parts/portraits.py config/how-to/pictures
 """
@@ -11,12 +11,13 @@ from pathlib import Path
 
 from PIL import Image
 
-from monitor.readings import DAY, HOUR
+from monitor.readings import DAY, HOUR, MINUTE
 from monitor.store.promises import Batch, Round, RoundRow
 from monitor.store.sqlite import SqliteStore
+from parts import bygone
 from parts.browser import chromium, sheet
 from parts.bygone import entries, readings, steps
-from parts.paged import paged
+from parts.paged import BINS, paged
 
 COLD_FOR = 20 * HOUR
 IMPOSSIBLE = 39.9
@@ -32,6 +33,11 @@ PICTURES = {
 SIZES = {"phone": {"width": 360, "height": 740}, "desk": {"width": 820, "height": 900}}
 
 
+def often(now, days):
+    """Every five minutes, as the settings say: a week that is heard more seldom has no report."""
+    return range((now - days * DAY) // HOUR * HOUR, now - MINUTE, 5 * MINUTE)
+
+
 def colder(reading, now):
     """A bed whose mat has failed, hour by hour."""
     left = reading.at - (now - COLD_FOR)
@@ -41,9 +47,9 @@ def colder(reading, now):
 
 
 def lived(path, now):
-    """The year as `parts.bygone` has it, with a cold end. The last word of the near side."""
+    """The weeks as `parts.bygone` has them, with a cold end; the last word of each probe."""
     store = SqliteStore(path)
-    found = [colder(one, now) for one in readings(now)]
+    found = [colder(one, now) for one in readings(now, 21)]
     store.keep(Batch(readings=found))
     store.commit(
         Round(RoundRow(1, now - 30 * DAY, "1", store.last_arrival()), transitions=steps(now), diary=entries(now))
@@ -57,9 +63,9 @@ def lived(path, now):
 def main(folder):
     folder.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory() as made:
-        now = int(time.time() * 1000)
+        now, bygone.times = int(time.time() * 1000), often
         last = lived(Path(made) / "kept.db", now)
-        with paged(made) as house, chromium() as browser:
+        with paged(made, bins=BINS.replace("every: 1 min", "every: 5 min")) as house, chromium() as browser:
             last["fig-far"] = IMPOSSIBLE
             for probe in last:
                 house.say(f"probes/{probe}", str(round(last[probe] - 0.2, 1)))
