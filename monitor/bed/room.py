@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import lru_cache
+from itertools import dropwhile
 
 from monitor.readings import HOUR, Millis
 
@@ -64,7 +65,10 @@ def heard(room: Room, at: Millis, air: float | None, *, outdoors: float | None =
         return room
     missing = 0 if room.newest is None else min(KEPT, round((at - room.newest) / HOUR) - 1)
     before = room.past[-1] if room.past and not missing else None
-    past = (*room.past, *[None] * missing, air)[-KEPT:]
+    heard_of = (*room.past, *[None] * missing, air)[-KEPT:]
+    # nothing is kept of the time before the first air was known: a site that began yesterday and one that was restarted
+    # then are in the same room
+    past = tuple(dropwhile(lambda one: one is None, heard_of))
     room = replace(room, newest=at, past=past)
     if air is None or before is None or outdoors is None:
         return room

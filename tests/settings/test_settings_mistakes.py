@@ -83,6 +83,10 @@ NO_MISTAKES = {
     "published.py",
     "explaining_people.py",
     "alike.py",
+    # what is tried and written is held in test_what_cannot_be_tried_or_written_is_said
+    "editing.py",
+    "wishes.py",
+    "writing.py",
 }
 ROOM = sorted(path for path in (MONITOR / "settings").glob("*.py") if path.name not in NO_MISTAKES)
 NOT_TOLD = {words for words, _, _ in tree._PLAIN_WORDS} | quantities._MEANT.keys()
