@@ -186,6 +186,12 @@ def joined(things: Sequence[str]) -> str:
     return " and ".join(filter(None, (", ".join(things[:-1]), *things[-1:])))
 
 
+def sentence(said: object) -> str:
+    """What something says, such as an error, as a sentence: a capital in front, one full stop behind."""
+    text = str(said)
+    return f"{text[:1].upper()}{text[1:].rstrip('.')}."
+
+
 def shorten(line: str, length: int = 90) -> str:
     """A line of at most `length` characters, cut at a word and ended with an ellipsis where it was longer."""
     if length < 1:

@@ -9,9 +9,7 @@ from itertools import groupby
 
 from monitor.errors import BadValue
 from monitor.readings import Millis
-
-SILENT_AFTER = 2.5
-"""Intervals of the probe after which a line is cut: one lost reading is drawn over, two are not (our choice)."""
+from monitor.science.exposure import SILENT_AFTER
 
 
 @dataclass(frozen=True, slots=True)

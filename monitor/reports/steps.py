@@ -149,7 +149,7 @@ def sent_there(readings: Sequence[Reading]) -> Sent:
     try:
         return Sent(len(values), settled(values[-tubs.FEWEST :]), "")
     except BadValue as error:
-        return Sent(len(values), None, _sentence(error))
+        return Sent(len(values), None, words.sentence(error))
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,7 +169,7 @@ def outcome_of_tubs(found: Sequence[TubSoFar], probe: Probe, saying: Saying) -> 
     try:
         points = points_of(whole)
     except BadValue as error:
-        return Outcome(tuple(tub_sentences(whole)), why_not=_sentence(error))
+        return Outcome(tuple(tub_sentences(whole)), why_not=words.sentence(error))
     last = max(one.dried for one in found if one.dried is not None)
     taken = words.local(last, saying.rules.site.timezone).date()
     lines = (f"{probe.id}:", *(f"  {line}" for line in ("sends: counts", *point_lines(points, taken=taken))))
@@ -182,7 +182,7 @@ def outcome_in_ice(readings: Sequence[Reading], probe: Probe, saying: Saying) ->
     try:
         found = ice.in_ice(values)
     except BadValue as error:
-        return Outcome(why_not=_sentence(error))
+        return Outcome(why_not=words.sentence(error))
     line = offset_line(found, saying.units)
     return Outcome((ice_sentence(found, saying.units),), (f"{probe.id}:", f"  {line}") if line else ())
 
@@ -197,8 +197,3 @@ def can_be_calibrated(probe: Probe) -> tuple[str, ...]:
     if probe.measures is Measures.MOISTURE:
         return ("tubs", "handfuls")
     return ("ice",) if probe.measures is Measures.TEMPERATURE else ()
-
-
-def _sentence(error: BadValue) -> str:
-    said = str(error)
-    return f"{said[:1].upper()}{said[1:].rstrip('.')}."

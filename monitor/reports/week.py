@@ -8,13 +8,13 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from datetime import date, timedelta
 from itertools import pairwise
-from zoneinfo import ZoneInfo
 
 from monitor import words
 from monitor.alarms.cycle import Event, Transition
 from monitor.alarms.review import Activation, activations
+from monitor.charts.ticks import midnight
 from monitor.checks.findings import Kind
 from monitor.checks.memory import GAPS
 from monitor.diary import EVERY, Deed, Entry, in_force
@@ -67,12 +67,8 @@ def monday_of(day: date) -> date:
 
 def week_of(first: date, tz: str, at: Millis) -> Week:
     """The seven days that begin with `first`, as far as they are over."""
-    start, end = (_midnight(day, tz) for day in (first, first + timedelta(days=7)))
+    start, end = (midnight(day, tz) for day in (first, first + timedelta(days=7)))
     return Week(first, start, min(max(at, start), end), end <= at)
-
-
-def _midnight(day: date, tz: str) -> Millis:
-    return round(datetime.combine(day, time(), ZoneInfo(tz)).timestamp() * 1000)
 
 
 def week_facts(store: Store, rules: Rules, at: Millis, *, first: date | None = None) -> WeekShape:

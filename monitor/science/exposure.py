@@ -12,7 +12,8 @@ from monitor.readings import HOUR, Millis
 from monitor.science.series import above_zero
 
 SILENT_AFTER = 2.5
-"""Intervals of the probe after which nothing is known between two readings (our choice, as charts are cut)."""
+"""Intervals of the probe after which nothing is known between two readings, and the line of a chart is cut: one lost reading is
+passed over, two are not (our choice)."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from datetime import datetime
 from functools import partial
 from typing import Any
 
-from monitor import __version__, keeper
+from monitor import __version__, keeper, words
 from monitor.errors import RequestError
 from monitor.readings import DAY, MINUTE, Millis
 from monitor.reports import alarm_shapes, post_shapes, shapes
@@ -237,7 +237,7 @@ def _answer(what: str, desk: Desk, given: Given) -> tuple[int, shapes.AskedShape
             asked = keeper.ask(store, rules, what=what, alarm=number, who=who, note=note, at=at)
     except RequestError as error:
         said = str(error).replace("with --as", "in `who`")
-        raise Refused(422, f"{said[:1].upper()}{said[1:].rstrip('.')}.") from None
+        raise Refused(422, words.sentence(said)) from None
     taken_up = desk.soon(asked.request)
     return 200 if taken_up else 202, asked_facts(asked, rules, store.load().last_round)
 

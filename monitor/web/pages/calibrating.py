@@ -10,6 +10,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
+from monitor import words
 from monitor.deeds import Said
 from monitor.diary import Deed
 from monitor.errors import BadValue, RequestError
@@ -163,7 +164,7 @@ def _dry(_desk: Desk, _probe: Probe, tub: TubSoFar, form: Mapping[str, str], wro
     try:
         Weighed(wet=tub.wet, dry=light, dish=tub.dish, step=tub.step)
     except BadValue as error:
-        wrong[f"dry-{tub.number}"] = _sentence(error)
+        wrong[f"dry-{tub.number}"] = words.sentence(error)
     return dry(tub.number, light)
 
 
@@ -281,15 +282,10 @@ def squeeze(request: Request) -> Response:
     try:
         number = write(desk.store, desk.rules(), sent, corrects=None, at=desk.now())
     except RequestError as error:
-        raise HTTPException(409, _sentence(error)) from None
+        raise HTTPException(409, words.sentence(error)) from None
     desk.soon(number)
     request.app.state.told.say(request.state.visit, "Kept. Squeeze a drier or a wetter handful another day.")
     return remembered(request, back(request, f"/probes/{probe.id}/handfuls"), sent.who or "")
-
-
-def _sentence(error: Exception) -> str:
-    said = str(error)
-    return f"{said[:1].upper()}{said[1:].rstrip('.')}."
 
 
 ROUTES = [

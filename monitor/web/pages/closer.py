@@ -12,13 +12,13 @@ from starlette.routing import Route
 
 from monitor import words
 from monitor.charts.chart import Panel
-from monitor.charts.curves import SILENT_AFTER
 from monitor.readings import DAY, HOUR, MINUTE, Millis
 from monitor.reports.charting import Cell, Series, past_of_bin
 from monitor.reports.picturing import picture_of
 from monitor.reports.saying import Saying
 from monitor.reports.sight import FINE, Period, Sight, sight
 from monitor.rules import Units
+from monitor.science.exposure import SILENT_AFTER
 from monitor.science.units import fahrenheit
 from monitor.web.showing import desk_of
 

@@ -170,7 +170,7 @@ def jot(request: Request) -> Response:
     try:
         number = write(desk.store, desk.rules(), sent, corrects=corrects, at=desk.now())
     except RequestError as error:
-        return _form(request, form, kept=kept, said=_sentence(error))
+        return _form(request, form, kept=kept, said=words.sentence(error))
     return _written(request, number, sent.who or "", kept)
 
 
@@ -199,7 +199,7 @@ def not_so(request: Request) -> Response:
     try:
         wrote = write(desk.store, desk.rules(), sent, corrects=number, at=desk.now())
     except RequestError as error:
-        raise HTTPException(409, _sentence(error)) from None
+        raise HTTPException(409, words.sentence(error)) from None
     return _written(request, wrote, who, kept)
 
 
@@ -216,7 +216,7 @@ def work(request: Request) -> Response:
             desk.store, desk.rules(), bed=bed, length=minutes * MINUTE, who=who, note=form.get("note", ""), at=at
         )
     except RequestError as error:
-        raise HTTPException(409, _sentence(error)) from None
+        raise HTTPException(409, words.sentence(error)) from None
     desk.soon(asked.request)
     name = desk.rules().bins[bed].name
     long = words.duration(minutes * MINUTE) if minutes else ""
@@ -233,11 +233,6 @@ def work(request: Request) -> Response:
 
 def _number(text: str | None) -> int:
     return int(text) if text and text.isascii() and text.isdigit() and len(text) < 10 else 0
-
-
-def _sentence(error: RequestError) -> str:
-    said = str(error)
-    return f"{said[:1].upper()}{said[1:].rstrip('.')}."
 
 
 ROUTES = [
