@@ -7,6 +7,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import TypedDict
 
 from monitor import words
+from monitor.advice.acts import Act
+from monitor.advice.cautions import NO_POWDERS, NO_SPOILT_FOOD, that_belong
 from monitor.advice.dryness import Dryness, Wet, dryness
 from monitor.advice.feeding import Fed, Feeding, feeding, next_absence
 from monitor.advice.unusual import Felt, unusual
@@ -70,13 +72,14 @@ class HeatShape(TypedDict):
 
 
 class CareShape(TypedDict):
-    """One bin."""
+    """One bin. `cautions` belong to feeding and watering it."""
 
     bin: str
     name: str
     feed: FeedShape
     water: WaterShape
     heat: HeatShape
+    cautions: list[str]
 
 
 class _Fed(TypedDict):
@@ -101,8 +104,19 @@ def care_facts(store: Store, rules: Rules, at: Millis, *, beds: Sequence[str] | 
     for bed in beds or rules.bins:
         one = _care(store, rules, rules.bins[bed], past=past, entries=entries, at=at)
         heat = unusual(_felt(store, rules, rules.bins[bed], learned=learned, entries=entries, at=at))
-        found.append(CareShape(**one, heat={"unusual": list(heat.lines), "lacks": list(heat.lacks)}))
+        found.append(
+            CareShape(
+                **one,
+                heat={"unusual": list(heat.lines), "lacks": list(heat.lacks)},
+                cautions=_cautions(rules, bed),
+            )
+        )
     return {"at": instant(at), "bins": found}
+
+
+def _cautions(rules: Rules, bed: str) -> list[str]:
+    """What belongs to hands, food and water in a bed, the mat in it first."""
+    return list(that_belong(Act.WATER, mat=bool(rules.mats_of(bed)), last=(NO_SPOILT_FOOD, NO_POWDERS)))
 
 
 def _care(store: Store, rules: Rules, bed: Bin, *, past: Past, entries: Sequence[Entry], at: Millis) -> _Fed:
@@ -264,3 +278,4 @@ def _lines(one: CareShape) -> Iterator[str]:
         yield from (f"    not known: {line}" for line in told["lacks"])
     yield from (f"  heat: {line}" for line in one["heat"]["unusual"])
     yield from (f"    not known: {line}" for line in one["heat"]["lacks"])
+    yield from (f"  caution: {line}" for line in one["cautions"])

@@ -45,3 +45,11 @@ def test_of_one_bin_alone(site, capsys):
     (fig,) = facts["bins"]
     assert ("fig", "look now") == (fig["bin"], fig["feed"]["due"])
     assert fig["water"]["moisture"] == pytest.approx(69.1, abs=0.2)
+
+
+def test_what_is_done_with_hands_and_water_carries_its_cautions(site, capsys):
+    (fig,) = site.tells(capsys, "care", "fig")["bins"]
+    assert fig["cautions"][0].startswith("Unplug the mat before hands, tools or water go in")
+    for words in ("below 30 °C", "Sprinkle, never pour", "never quick or hydrated lime"):
+        assert any(words in one for one in fig["cautions"])
+    assert "  caution: Unplug the mat" in site.says(capsys, "care", "fig")
