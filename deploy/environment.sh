@@ -55,15 +55,18 @@ install_list() {
     fi
     [ -w "$venv" ] || die "$venv belongs to somebody else than $(id -un): run this as its owner, or remove it"
     # Runtime and demo compile nothing. One reference library of the tests and the data packages come as plain
-    # Python archives, the latter without what they need themselves.
+    # Python archives.
     case $1 in
         test) how="--only-binary :all: --no-binary psychrolib --use-pep517" ;;
-        data) how="--no-deps --use-pep517" ;;
+        data) how="--use-pep517" ;;
         *) how="--only-binary :all:" ;;
     esac
     say "Installing what deploy/requirements/$1.txt lists …"
+    # A list is whole, so nothing beside it is looked for: an older pip would take the newest release for
+    # `name[extra]`, which is not the pinned one.
     # shellcheck disable=SC2086 # the words of `how` are meant to be several
-    PIP_USER=0 "$venv/bin/python" -m pip install --quiet --disable-pip-version-check --require-hashes $how -r "$list"
+    PIP_USER=0 "$venv/bin/python" -m pip install --quiet --disable-pip-version-check --require-hashes --no-deps $how \
+        -r "$list"
     mark_of "$list" >"$mark"
 }
 

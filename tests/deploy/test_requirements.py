@@ -2,9 +2,12 @@
 
 import re
 import tomllib
+from importlib.metadata import requires
 from pathlib import Path
 
 import pytest
+from packaging.requirements import Requirement
+from packaging.utils import canonicalize_name
 
 ROOT = Path(__file__).parents[2]
 LISTS = ROOT / "deploy" / "requirements"
@@ -63,3 +66,23 @@ def test_the_inputs_ask_for_what_the_project_says_it_needs():
 def test_no_address_of_any_registry_is_written_down(path):
     text = path.read_text()
     assert not re.search(r"https?:|index-url|find-links|file:|trusted-host", text)
+
+
+def needed(distribution, extras):
+    """What an installed distribution needs here: pairs of a name and the extras asked of it (PEP 508)."""
+    for line in requires(distribution) or ():
+        requirement = Requirement(line)
+        if any((requirement.marker is None) or requirement.marker.evaluate({"extra": x}) for x in extras or {""}):
+            yield canonicalize_name(requirement.name), frozenset(requirement.extras)
+
+
+@pytest.mark.parametrize("name", ["runtime", "demo", "test"])
+def test_a_list_is_whole_because_nothing_beside_it_is_looked_for(name):
+    listed = {Requirement(f"{n} ; {m}" if m else n) for n, _, m in pins(name)}
+    todo = {(x.name, frozenset()) for x in listed if x.marker is None or x.marker.evaluate()}
+    todo |= {(Requirement(x).name.lower(), frozenset(Requirement(x).extras)) for x in wanted(name) if x[0] != "-"}
+    asked = set()
+    while todo:
+        asked.add(one := todo.pop())
+        todo |= set(needed(*one)) - asked
+    assert {n for n, _ in asked} <= {x.name for x in listed}
