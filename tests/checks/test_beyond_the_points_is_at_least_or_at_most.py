@@ -8,6 +8,8 @@ import pytest
 
 from checks.beds import T0, WATER, Watching, bed, damp, every, reading, thermometer, zone
 from monitor.checks.findings import Condition
+from monitor.checks.values import decides
+from monitor.checks.watches import Statistic, watch_over
 from monitor.readings import HOUR, MINUTE, Measures
 from monitor.rules import Level, Point
 from monitor.science.moisture import Firm, firm
@@ -108,3 +110,26 @@ def test_a_bed_that_only_has_a_thermometer_knows_no_sides():
     fig = bed(zone("west", thermometer("fig-west")))
     life = Watching(fig).live(every(HOUR // 2, [20.0] * 6))
     assert [0] == [f.evidence.side for f in life.said]
+
+
+@pytest.mark.parametrize(
+    ("condition", "known", "expected"),
+    [
+        (Condition.DRY, Firm(70, -1), True),  # a limit includes its number
+        (Condition.DRY, Firm(70.5, -1), False),
+        (Condition.DRY, Firm(72, 1), False),  # and a deadband too
+        (Condition.DRY, Firm(72.5, 1), True),
+        (Condition.WET, Firm(78, 1), True),
+        (Condition.WET, Firm(77.5, 1), False),
+        (Condition.WET, Firm(76, -1), False),
+        (Condition.WET, Firm(75.5, -1), True),
+    ],
+)
+def test_what_is_only_known_from_one_side_decides_from_the_limits_number_on(condition, known, expected):
+    watched = watch_over(bed(zone("west", NARROW, limits=CLIMATE), limits=CLIMATE))
+    [view] = [
+        v
+        for v in watched.views
+        if v.statistic is not Statistic.RISE and any(k.condition is condition for k, _ in v.keys)
+    ]
+    assert expected is decides(view, known)

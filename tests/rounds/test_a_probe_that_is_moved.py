@@ -6,7 +6,7 @@ import pytest
 
 from monitor.judge import Book
 from monitor.readings import DAY, HOUR, MINUTE, Measures, Reading
-from monitor.rules import Place, Point
+from monitor.rules import JudgeBy, Place, Point
 from monitor.store.memory import MemoryStore
 from monitor.store.sqlite import SqliteStore
 from parts import orchard
@@ -79,6 +79,19 @@ def test_a_cold_night_in_the_old_bin_is_no_hour_of_the_new_ones_delay(store):
     assert {("plum", "cold")} == climate(house)
 
 
+def test_moved_within_a_bin_it_speaks_for_the_zone_it_stands_in(store):
+    west, east = (z for z in orchard.FIG.zones if z.role == "living")
+    zones = (
+        replace(west, probes=(replace(LENT, until=MOVE),)),
+        replace(east, probes=(replace(LENT, since=MOVE),)),
+    )
+    house = house_at("10:00", store, bins=(replace(orchard.FIG, judge=JudgeBy.EVERY_ZONE, zones=zones),))
+    house.say(lent=24.0)
+    house.through(105, lent=24.0)
+    house.through(240, lent=15.0)
+    assert {("fig.east", "cold")} == climate(house)
+
+
 def test_settings_that_tell_of_the_move_afterwards_judge_each_past_where_it_was(store):
     """At first the move is not written, so what the probe says in the plum is taken for fig's."""
     house = house_at("08:00", store, bins=(alone(orchard.FIG),))
@@ -128,15 +141,16 @@ def test_silence_is_the_probes_and_nobody_waits_for_it_where_it_no_longer_stands
     assert {("lent", "silent"), ("plum", "unwatched")} == there
 
 
-def test_a_probe_whose_time_is_over_everywhere_is_missed_by_nobody():
-    house = house_at("11:00", bins=(FIG, alone(orchard.PLUM, since=MOVE, until=MOVE + HOUR)))
+@pytest.mark.parametrize("others", [(), (orchard.SLOE,)], ids=["alone", "beside another that stays"])
+def test_a_probe_whose_time_is_over_everywhere_is_missed_by_nobody(others):
+    house = house_at("11:00", bins=(FIG, alone(orchard.PLUM, since=MOVE, until=MOVE + HOUR), *others))
     house.say(lent=24.0)
     house.at = ms("12:30")
     house.rounds.run()
     assert {("lent", "silent")} <= {k for k, a in house.standing().items() if a.active}
     house.at = ms("13:01")
     house.rounds.run()
-    assert set() == {k for k, a in house.standing().items() if a.active}
+    assert set() == {k for k, a in house.standing().items() if a.active and not k[0].startswith("sloe")}
 
 
 def test_a_days_median_holds_only_what_was_measured_here(store):
