@@ -34,6 +34,7 @@ need() {
 }
 
 need mosquitto mosquitto
+need mosquitto_pub mosquitto-clients
 need influxd influxdb
 need victoria-metrics victoria-metrics
 need systemd-analyze systemd
