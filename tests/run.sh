@@ -46,4 +46,5 @@ python=$venv/bin/python
 "$python" -m ruff check .
 "$python" -m ruff format --check .
 "$python" -m mypy
-exec "$python" -m pytest "$@"
+# A file of tests stays whole in one worker, since its server or browser is started once for all of them.
+exec "$python" -m pytest --numprocesses auto --dist loadfile "$@"
