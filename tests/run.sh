@@ -35,6 +35,7 @@ need() {
 
 need mosquitto mosquitto
 need mosquitto_pub mosquitto-clients
+need openssl openssl
 need influxd influxdb
 need victoria-metrics victoria-metrics
 need systemd-analyze systemd
@@ -46,5 +47,9 @@ python=$venv/bin/python
 "$python" -m ruff check .
 "$python" -m ruff format --check .
 "$python" -m mypy
-# A file of tests stays whole in one worker, since its server or browser is started once for all of them.
+# A file of tests stays whole in one worker, since its server or browser is started once for all of them. All
+# workers hash alike, for a test is known to them by its name, and sets stand in names; another way each time.
+PYTHONHASHSEED=${PYTHONHASHSEED:-$("$python" -c 'import random; print(random.randrange(1, 2**32))')}
+export PYTHONHASHSEED
+say "PYTHONHASHSEED=$PYTHONHASHSEED"
 exec "$python" -m pytest --numprocesses auto --dist loadfile "$@"
