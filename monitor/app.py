@@ -29,6 +29,7 @@ from monitor.notify.notices import Notice, Post, Slot
 from monitor.notify.outbox import Outbox
 from monitor.notify.redact import Redacting
 from monitor.outward import messages
+from monitor.outward.confirming import Confirming
 from monitor.outward.teller import Teller
 from monitor.readings import HOUR, Millis
 from monitor.reckoning import Stretch
@@ -179,6 +180,7 @@ def daemon(
             greeted=lambda: teller.greet(),  # noqa: PLW0108 - it comes after the wire it speaks through
         )
         teller = Teller(rules, store=store, publish=wire.publish, now=clock.now, speed=clock.speed)
+        confirming = Confirming(rules.site.id, publish=wire.publish, patience=patience.now)
         pump = Pump(
             inbox=inbox,
             decoder=decoder,
@@ -191,12 +193,14 @@ def daemon(
             beat=lambda: beats.stamp("pump"),
             unsure=lambda: isinstance(clock, KnownClock) and clock.stretch.since is not None,
             asides=asides,
+            confirm=confirming.kept,
         )
         pump.start()
         opened.callback(pump.stop)
         wire.start()
         opened.callback(wire.stop, LEAVES_WITHIN)
         opened.callback(teller.close)
+        opened.callback(confirming.last)
         opened.callback(pump.flush, 2.0)
         sending.start()
         opened.callback(sending.stop, SHIPS_WITHIN)

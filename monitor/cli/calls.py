@@ -10,7 +10,18 @@ from pathlib import Path
 from typing import Any, NoReturn
 
 from monitor import __version__
-from monitor.cli import carrying, databasing, foreseeing, holding, looking_back, posting, probing, timing, versions
+from monitor.cli import (
+    carrying,
+    databasing,
+    foreseeing,
+    holding,
+    looking_back,
+    posting,
+    probing,
+    publishing,
+    timing,
+    versions,
+)
 from monitor.cli import commands as do
 
 WRONG_CALL = 64
@@ -87,6 +98,7 @@ def parser() -> argparse.ArgumentParser:
         return sub
 
     _that_run(command)
+    _that_publish(command)
     _that_tell(command)
     _that_answer(command)
     _that_keep_quiet(command)
@@ -191,6 +203,19 @@ def _that_run(command: Command) -> None:
         help="a household of two through a whole month, in about a minute, and all its post; takes --port alone",
     )
     demo.add_argument("--silent", action="store_true", help="the simulated probes say nothing")
+
+
+def _that_publish(command: Command) -> None:
+    sub = command(
+        "publish",
+        publishing.publish,
+        "read the sensors that are wired here, and send what they say",
+        "Runs on the machine of the sensors, which may be another than the daemon's. Its settings are a file of their own:"
+        f" config/publisher.yaml, else /etc/vermistat/publisher.yaml. {TWICE}",
+    )
+    sub.add_argument(
+        "--look", action="store_true", help="read each sensor once and say what it says; nothing is sent"
+    )
 
 
 def _that_tell(command: Command) -> None:
@@ -398,6 +423,14 @@ def _that_measure(command: Command) -> None:
         "For a moisture probe without points it says which way it goes, and out of squeezed handfuls the lines that"
         " would calibrate it.",
     )
+    probes.add_argument(
+        "names",
+        nargs="*",
+        default=[],
+        metavar="find",
+        help="the word find, and names: which thermometer wired to this machine is which, by warming one after the other"
+        " in the hand",
+    )
     chosen = probes.add_mutually_exclusive_group()
     chosen.add_argument("--bin", dest="bed", metavar="BIN", help="those of one bin")
     chosen.add_argument(
@@ -524,6 +557,10 @@ def read(argv: list[str]) -> argparse.Namespace:
         _either_writes_or_lists(whole, options)
     if options.run is do.alarms:
         _goes_with(whole, options)
+    if options.run is publishing.publish and options.json and not options.look:
+        whole.error("--json goes with --look: vermistat publish --look --json")
+    if options.run is probing.probes and options.names:
+        _finds(whole, options)
     return options
 
 
@@ -532,6 +569,21 @@ def _either_writes_or_lists(whole: argparse.ArgumentParser, options: argparse.Na
         whole.error("--bin and --since choose what is listed, and words write a new entry: one or the other")
     if not options.words and (options.when or options.corrects or options.who):
         whole.error("--at, --corrects and --as belong to an entry: say whom it is about and what was done")
+
+
+def _finds(whole: argparse.ArgumentParser, options: argparse.Namespace) -> None:
+    """`probes find`, which has nothing to do with the settings or the store."""
+    first, *names = options.names
+    if first != "find":
+        whole.error(f"probes takes the word find, or options, not {first!r}")
+    if options.bed is not None:
+        whole.error("find looks at the thermometers wired to this machine, and takes no --bin")
+    wrong = next((name for name in names if not re.fullmatch("[a-z][a-z0-9-]{0,31}", name)), None)
+    if wrong is not None:
+        whole.error(f"{wrong!r} cannot be a probe's id: use a-z, 0-9 and -, a letter first")
+    if len(set(names)) < len(names):
+        whole.error("each name stands for one thermometer: one is written twice")
+    options.run, options.names = publishing.find, names
 
 
 def _goes_with(whole: argparse.ArgumentParser, options: argparse.Namespace) -> None:

@@ -8,6 +8,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import TypeGuard
 
+from monitor.intake.payloads.numbered import BESIDE
 from monitor.intake.payloads.parts import BEYOND, Refused, document, number
 from monitor.intake.payloads.senml import resolve
 from monitor.readings import Measures, Millis
@@ -75,7 +76,7 @@ def numbers(topic: str, payload: bytes, now: Millis) -> list[Found]:
 
 
 def _record(name: str, unit: str | None, value: object) -> Found | None:
-    if not _is_number(value):
+    if not _is_number(value) or name.endswith(BESIDE):
         return None
     measures, sends = _UNITS.get(unit or "", (_guess(name), None))
     return Found(float(value), measures, name=name, sends=sends)

@@ -28,6 +28,7 @@ from monitor.errors import StoreError
 from monitor.intake.again import Again, digest
 from monitor.intake.payloads import Decoder, Sample
 from monitor.intake.payloads.beside import beside
+from monitor.intake.payloads.numbered import Numbered, numbered
 from monitor.intake.quality import Trust
 from monitor.intake.shapes import D, Inbox
 from monitor.intake.stamps import Stamps
@@ -93,6 +94,8 @@ class _Hand(Generic[D]):
     refusals: list[Refusal] = field(default_factory=list)
     delivered: list[Delivered] = field(default_factory=list)
     beside: list[Beside] = field(default_factory=list)
+    numbered: list[tuple[str, Numbered]] = field(default_factory=list)
+    """What our own publisher says of its readings' numbers, with the topic."""
     deeds: list[Deed] = field(default_factory=list)
     """What messages that are no readings ask for; each is done once, before the batch is kept."""
 
@@ -135,7 +138,8 @@ class Pump(Generic[D]):
     store knows of earlier deliveries without a time; `window` is how many unanswered messages the broker may have
     in flight, and the most that are held in hand; `patience` gives real monotonic seconds; `beat` is called once
     a second at least, except while `keep` is at work; `unsure` says whether our clock cannot be right. `asides` are
-    the topics of messages that are no readings: what each asks for is done, durably, before it is acknowledged.
+    the topics of messages that are no readings: what each asks for is done, durably, before it is acknowledged. `confirm` is
+    told, in our thread, which numbered readings are durable now.
     """
 
     def __init__(
@@ -152,8 +156,10 @@ class Pump(Generic[D]):
         beat: Callable[[], None],
         unsure: Callable[[], bool] = lambda: False,
         asides: Mapping[str, Callable[[D], Refusal | Deed]] | None = None,
+        confirm: Callable[[Sequence[tuple[str, Numbered]]], None] = lambda _told: None,
     ) -> None:
         self._asides = asides or {}
+        self._confirm_numbered = confirm
         self._inbox = inbox
         self._decoder = decoder
         self._trust = trust
@@ -343,6 +349,8 @@ class Pump(Generic[D]):
         self._acknowledge(hand.deliveries)
         self._hand = _Hand()
         self._durable = self._taken
+        if hand.numbered:
+            self._confirm_numbered(hand.numbered)
         if self._error is not None:
             log.warning("the store keeps readings again")
         self._error, self._backoff = None, BACKOFF
@@ -399,6 +407,9 @@ class Pump(Generic[D]):
             self._unsettled = False
             self._again.settled()
         aside = self._asides.get(delivery.topic)
+        told = numbered(delivery.payload) if aside is None else None
+        if told is not None and told.probe in self._decoder.names(delivery.topic):
+            hand.numbered.append((delivery.topic, told))
         samples, refusals = (
             self._decoder.decode(delivery.topic, delivery.payload, delivery.received_at)
             if aside is None

@@ -6,16 +6,28 @@ import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path as FilePath
+from typing import Protocol
 
 from monitor.addresses import STARS, Secret
 from monitor.settings.mistakes import Misread, Paper, Path
-from monitor.settings.schema import SecretShape
 
 LONGEST = 64 * 1024
 """Bytes of a secret file."""
 
 AddressOk = Callable[[str], str | None]
 """What the sender says about an address: None, or what is wrong with it."""
+
+
+class Whence(Protocol):
+    """Where a secret is written down: in one of the two."""
+
+    @property
+    def from_file(self) -> str | None:
+        """The name of a file."""
+
+    @property
+    def from_env(self) -> str | None:
+        """The name of an environment variable."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +39,7 @@ class Vault:
     looked_at: list[FilePath] = field(default_factory=list)
     """Every file that was tried."""
 
-    def fetch(self, paper: Paper, path: Path, shape: SecretShape) -> Secret | None:
+    def fetch(self, paper: Paper, path: Path, shape: Whence) -> Secret | None:
         """The secret that stands at `path`; None when it is noted as a mistake or as missing."""
         if (shape.from_file is None) == (shape.from_env is None):
             if paper.whole(path):

@@ -50,13 +50,14 @@ class Link(NamedTuple):
 
 
 class Wire:
-    """The daemon's only line to the broker.
+    """The only line to the broker, of the daemon or of a publisher.
 
-    `topics` and `marker` name single topics: BadValue with a wildcard. `now` stamps deliveries, `patience` gives
+    `topics` and `marker` name single topics: BadValue with a wildcard. Without a `marker` nothing tells what waited at the
+    broker from what is new, which a publisher need not know. `now` stamps deliveries, `patience` gives
     real monotonic seconds for waiting, `beat` is called once a turn (at least once a second, except while a
     connection is being opened: up to 10 s and whatever the name service takes). `will` is what the broker says when
     we are gone without leave; `greeted` is called in the wire's thread whenever a connection has come up, for what is
-    then to be said anew.
+    then to be said anew; `taken` is handed, in that thread too, the `about` of each message that the broker has confirmed.
     """
 
     def __init__(
@@ -64,7 +65,7 @@ class Wire:
         broker: Broker,
         *,
         topics: Iterable[str],
-        marker: str,
+        marker: str | None,
         now: Callable[[], Millis],
         patience: Callable[[], float],
         inbox: Inbox,
@@ -73,9 +74,10 @@ class Wire:
         marker_patience: float = MARKER,
         will: Will | None = None,
         greeted: Callable[[], None] = lambda: None,
+        taken: Callable[[object], None] = lambda _about: None,
     ) -> None:
         self._broker = broker
-        self._marker = exact_topic(marker)
+        self._marker = None if marker is None else exact_topic(marker)
         self._topics = self._checked(topics)
         self._now = now
         self._patience = patience
@@ -85,6 +87,7 @@ class Wire:
         self._marker_patience = marker_patience
         self._will = will
         self._greeted = greeted
+        self._taken = taken
         self._link = Link(False, now(), 0, "Not connected yet.")
 
         self._acks: deque[Sequence[Delivery]] = deque()
@@ -149,6 +152,7 @@ class Wire:
         expiry_s: int | None = None,
         qos: int = 1,
         kept_anyway: bool = False,
+        about: object = None,
     ) -> bool:
         """Hand a message to the connection; false, and nothing is kept, when there is none. What the broker has
         not confirmed when a connection breaks is not sent again: say it anew if it still holds.
@@ -157,7 +161,7 @@ class Wire:
         that should expire is not retained at all, unless it is `kept_anyway`.
         """
         body = payload.encode() if isinstance(payload, str) else payload
-        message = Publish(exact_topic(topic), body, qos, retain, expiry_s, kept_anyway)
+        message = Publish(exact_topic(topic), body, qos, retain, expiry_s, kept_anyway, about)
         if not self._link.up or len(self._unsent) >= UNSENT:
             return False
         self._unsent.append(message)
@@ -314,6 +318,7 @@ class Wire:
                 now=self._now,
                 patience=self._patience,
                 will=self._will,
+                taken=self._taken,
             )
             session.open(self._keepalive)
             self._session = session

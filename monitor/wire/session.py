@@ -45,6 +45,8 @@ class Publish(NamedTuple):
     retain: bool
     expiry_s: int | None
     kept_anyway: bool = False
+    about: object = None
+    """What is handed back when the broker has confirmed it."""
 
 
 class Session:
@@ -57,12 +59,13 @@ class Session:
         *,
         number: int,
         topics: frozenset[str],
-        marker: str,
+        marker: str | None,
         marker_patience: float,
         inbox: Inbox,
         now: Callable[[], Millis],
         patience: Callable[[], float],
         will: Will | None = None,
+        taken: Callable[[object], None] = lambda _about: None,
     ) -> None:
         self.protocol = protocol
         self.number = number
@@ -95,7 +98,8 @@ class Session:
         self._goodbye: int | None = None
         self._marker_until: float | None = None
         self._seen = 0
-        self._unconfirmed: dict[int, str] = {}
+        self._unconfirmed: dict[int, Publish] = {}
+        self._taken = taken
         self._client = client = new_client(broker, protocol, will=will)
         client.on_connect = self._on_connect
         client.on_disconnect = self._on_disconnect
@@ -160,7 +164,7 @@ class Session:
         if self._marker_until is not None and now >= self._marker_until:
             self._marker_until = None
             self._backlog = False
-            self._remarks.setdefault("marker", words.marker_missing(self._marker))
+            self._remarks.setdefault("marker", words.marker_missing(self._marker or ""))
 
     def acknowledge(self, deliveries: Sequence[Delivery]) -> None:
         """Queue the PUBACKs of this connection's deliveries; leave out all others."""
@@ -182,7 +186,7 @@ class Session:
         if sent.rc == MQTTErrorCode.MQTT_ERR_QUEUE_SIZE:
             return False
         if message.qos:
-            self._unconfirmed[sent.mid] = message.topic
+            self._unconfirmed[sent.mid] = message
         return True
 
     @property
@@ -197,6 +201,8 @@ class Session:
 
     def say_to_ourselves(self) -> None:
         """Find out whether the broker still sends, unless it does not let our marker through anyway."""
+        if self._marker is None:
+            return
         if "marker" not in self._remarks and (said := self.echo.ask()) is not None:
             self._client.publish(self._marker, said, 1)
 
@@ -213,7 +219,7 @@ class Session:
         """Ask the broker something harmless. Its answer (`finished`) proves that it has taken every
         acknowledgement before; without it, closing a connection with bytes unread may throw them away.
         """
-        _, self._goodbye = self._client.unsubscribe(self._marker)
+        _, self._goodbye = self._client.unsubscribe(self._marker or "nothing")
 
     def leave(self) -> None:
         """Take leave; the session stays with the broker."""
@@ -250,7 +256,11 @@ class Session:
         granted = getattr(properties, "SessionExpiryInterval", SESSION)
         if granted < SESSION:
             self._remarks["session"] = words.short_session(granted)
-        self._subscribe([self._marker, *sorted(self.topics)])
+        wanted = sorted(self.topics) if self._marker is None else [self._marker, *sorted(self.topics)]
+        self._subscribe(wanted)
+        if not wanted:
+            self._deadline = None
+            self._arrived()
 
     def _subscribe(self, topics: Iterable[str]) -> None:
         # A retained message comes once, when the subscription is new, and not again at every reconnect (MQTT 5).
@@ -290,6 +300,9 @@ class Session:
     def _arrived(self) -> None:
         """Everything is subscribed: send the marker behind whatever waited for us."""
         self.up = True
+        if self._marker is None:
+            self._backlog = False
+            return
         self._nonce = secrets.token_hex(16).encode()
         self._marker_packet = self._client.publish(self._marker, self._nonce, 1).mid
         self._marker_until = self._patience() + self._marker_patience
@@ -297,11 +310,16 @@ class Session:
     def _on_publish(
         self, _client: Client, _data: object, packet: int, reason: ReasonCode, _properties: Properties | None
     ) -> None:
-        topic = self._unconfirmed.pop(packet, None)
-        if packet == self._marker_packet and reason.is_failure:
+        message = self._unconfirmed.pop(packet, None)
+        if self._marker is not None and packet == self._marker_packet and reason.is_failure:
             self._remarks["marker"] = words.marker_refused(self._marker)
-        elif topic is not None and reason.is_failure:
-            self._remarks.setdefault("outward", words.may_not_say(topic))
+        elif message is None:
+            return
+        elif reason.is_failure:
+            said = words.may_not_say if message.about is None else words.may_not_send
+            self._remarks.setdefault("outward", said(message.topic))
+        elif message.about is not None:
+            self._taken(message.about)
 
     def _on_message(self, client: Client, _data: object, message: MQTTMessage) -> None:
         self._seen += 1

@@ -123,6 +123,11 @@ def may_not_say(topic: str) -> str:
     return f"The broker does not let us write {topic}, so other programs hear nothing: allow {site}/# in its access list."
 
 
+def may_not_send(topic: str) -> str:
+    """What a probe reads is not taken."""
+    return f"The broker does not let us write {topic}, so what is read goes nowhere: allow it in the broker's access list."
+
+
 def marker_missing(marker: str) -> str:
     """Our own marker never came back."""
     return f"What we write to {marker} does not come back: allow us to write and read it, {_ELSE}"

@@ -149,7 +149,7 @@ def test_a_shape_that_does_not_fit_is_found_out(site, capsys):
     assert 5 == len(wrong)
 
 
-ELSEWHERE = {"export", "import", "database", "replay"}
+ELSEWHERE = {"export", "import", "database", "replay", "publish"}
 """Held to what they print where their own tests are: they need another file, or a server."""
 
 

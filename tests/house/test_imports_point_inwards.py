@@ -32,6 +32,10 @@ ORDER = [
         "intake.shapes",
         "intake.working",
         "shifting",
+        "publisher.wired",
+        "publisher.faults",
+        "publisher.held",
+        "publisher.sampling",
     },
     {"asked"},
     {"judge"},
@@ -43,7 +47,7 @@ ORDER = [
     {"accepting", "verdicts"},
     {"reports"},
     {"outward"},
-    {"schedule", "simulator", "web"},
+    {"schedule", "simulator", "web", "publisher"},
     {"ready"},
     {"site"},
     {"changing", "shipping"},
@@ -55,6 +59,7 @@ PURE = {
     "errors", "science", "readings", "addresses", "rules", "diary", "names", "amendments", "words", "moments", "masses", "deeds",
     "bed", "charts",
     "checks", "alarms", "advice", "asked", "judge", "due", "gathering", "replay", "reckoning", "shifting", "history",
+    "publisher.wired", "publisher.faults", "publisher.held", "publisher.sampling",
     "store.promises", "intake.payloads", "intake.quality", "intake.working", *TELLING,
 }  # fmt: skip
 APART = {"wire", "intake", "store", "notify", "clock", "systemd", "outdoors"}
@@ -69,6 +74,8 @@ HOMES = {
     "influxdb_client": {"store"},
     "starlette": {"web"},
     "uvicorn": {"web"},
+    "smbus2": {"publisher.sources"},
+    "gpiod": {"publisher.sources"},
     "jinja2": {"web", "reports"},
 }
 MACHINE = {"socket", "threading", "subprocess", "logging", "os", "sqlite3", "random", "time", "asyncio", "signal"}

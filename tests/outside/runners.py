@@ -26,6 +26,7 @@ from outside.alarm_runners import ALARMS
 from outside.heat_runners import HEAT
 from outside.keeping_runners import KEEPING
 from outside.probe_runners import PROBES
+from outside.sensor_runners import SENSORS
 
 START = 1_790_000_000_000
 """Some moment of 2026, for rows that have seconds from nowhere."""
@@ -293,6 +294,7 @@ RUNNERS = {
     "alarm states by second": states_by_second,
     **AIR,
     **PROBES,
+    **SENSORS,
     **ALARMS,
     **HEAT,
     **KEEPING,

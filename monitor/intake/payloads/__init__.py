@@ -6,7 +6,7 @@ SenML JSON (RFC 8428) when it has a `name`. Nothing here raises on any bytes.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from typing import NamedTuple
 
 from monitor.errors import BadValue
@@ -71,6 +71,11 @@ class Decoder:
         """Every topic once, in the order of the settings."""
         return tuple(self._topics)
 
+    def names(self, topic: str) -> Collection[str]:
+        """The SenML names that are read on a topic."""
+        known = self._topics.get(topic)
+        return () if known is None else known.names
+
     def decode(self, topic: str, payload: bytes, received_at: Millis) -> Decoded:
         """Samples and refusals of one payload, samples of one probe in order of their time."""
         known = self._topics.get(topic)
@@ -134,6 +139,11 @@ class _Topic:
             field = pointer(source.field or "")
             time = None if source.time is None else pointer(source.time)
             self._json.append(_Place(probe.id, field, time, source, _FROM.get(source.sends)))
+
+    @property
+    def names(self) -> Collection[str]:
+        """The SenML names among them."""
+        return self._senml.keys()
 
     def read(self, payload: bytes, received_at: Millis) -> Decoded:
         samples: list[Sample] = []
