@@ -2,27 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
-from monitor.checks.memory import nothing_of
+from monitor.checks.memory import ProbeMemory, nothing_of
 from monitor.checks.probes import deadline
 from monitor.judge import REFRESH, Book, Stood
 from monitor.notify.escalate import deadlines
 from monitor.notify.evening import moments
 from monitor.notify.weekly import next_moments
 from monitor.readings import Millis
-from monitor.rules import Probe
 
 
 def next_deadline(stood: Stood, book: Book, *, after: Millis, before: Millis) -> Millis | None:
     """The next time between the two at which somebody's evening or morning comes, an answer to harm has been waited
     for in vain, a shelf or a work ends, or a probe has been silent for too long.
     """
-    due = (at for at in _deadlines(stood, book, after) if after < at < before)
-    return min(due, default=None)
+    due = (*slots(stood, book, after), *silences(stood.memory, stood.known_since, book))
+    return min((at for at in due if after < at < before), default=None)
 
 
-def _deadlines(stood: Stood, book: Book, after: Millis) -> Iterator[Millis]:
+def slots(stood: Stood, book: Book, after: Millis) -> Iterator[Millis]:
+    """When something is due that people have to do with: their hours, calls in vain, what they put aside."""
     rules = book.rules
     for person in rules.people.values():
         yield from moments(person, after, rules.site.timezone)
@@ -30,15 +30,14 @@ def _deadlines(stood: Stood, book: Book, after: Millis) -> Iterator[Millis]:
     yield from deadlines(stood.ledger.calls, rules)
     yield from (s.until for s in stood.shelves.values())
     yield from (w.until for w in stood.works.values())
-    for probe in book.probes.values():
-        if (at := silent_at(stood, probe)) is not None:
+
+
+def silences(memory: Mapping[str, ProbeMemory], known_since: Mapping[str, Millis], book: Book) -> Iterator[Millis]:
+    """When each probe that says nothing more counts as silent; nothing of those that nobody waits for."""
+    for id_, probe in book.probes.items():
+        at = deadline(probe, memory.get(id_) or nothing_of(probe), known_since.get(id_))
+        if at is not None:
             yield at
-
-
-def silent_at(stood: Stood, probe: Probe) -> Millis | None:
-    """When a probe that says nothing more counts as silent; None when nobody waits for it."""
-    memory = stood.memory.get(probe.id) or nothing_of(probe)
-    return deadline(probe, memory, stood.known_since.get(probe.id))
 
 
 def refreshed_at(stood: Stood) -> Iterator[Millis]:

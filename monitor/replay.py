@@ -14,17 +14,26 @@ from bisect import bisect_left, bisect_right
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from itertools import pairwise
+from functools import cached_property
 from operator import attrgetter
-from typing import NamedTuple
 
 from monitor.alarms.cycle import Transition
 from monitor.checks.findings import AlarmKey, Condition, Kind, PastEpisode
 from monitor.checks.fold import Bench, bench, fold
-from monitor.checks.memory import GAPS, HISTORY, ProbeMemory, from_history, in_order, nothing_of, remember
+from monitor.checks.memory import (
+    GAPS,
+    HISTORY,
+    SHORTEST_SILENCE,
+    ProbeMemory,
+    from_history,
+    nothing_of,
+    remember,
+    silence,
+)
+from monitor.checks.probes import deadline
+from monitor.checks.still import Still
 from monitor.checks.system import System
-from monitor.checks.watches import FLOOD, Statistic, View, Watched
-from monitor.due import next_deadline, refreshed_at
+from monitor.due import refreshed_at, silences, slots
 from monitor.gathering import (
     EVER,
     ROUNDS_OF_A_DAY,
@@ -37,9 +46,8 @@ from monitor.gathering import (
 )
 from monitor.judge import CLIMATE_CONDITIONS, Arrived, Book, Stood, judge
 from monitor.notify.notices import Notice
-from monitor.readings import DAY, HOUR, Measures, Millis, Quality, Reading
+from monitor.readings import DAY, Measures, Millis, Quality, Reading
 from monitor.rules import Probe, Rules
-from monitor.science.moisture import moisture_percent
 from monitor.store.promises import Request, RoundRow
 
 
@@ -97,9 +105,8 @@ class _Fold:
         self._next = 0
         self._due: Millis = 0
         self._last: Millis = 0
-        self._quiet: dict[str, _Quiet] = {}
-        self._inside_since: dict[str, Millis] = {}
-        self._benches: dict[str, Bench] = {}
+        self._benches: dict[str, tuple[Bench, Still | None]] = {}
+        self._slow: set[str] = set()
         self._transitions: list[Transition] = []
         self._past: list[PastEpisode] = []
         self._notices: list[Notice] = []
@@ -117,7 +124,6 @@ class _Fold:
             news = readings[self._next : end]
             if anew:
                 self._use(row, index)
-            self._note(news)
             if self._must_judge(row, news, anew=anew):
                 self._judge(row, news)
             self._next, self._upto = end, row.upto_arrival
@@ -130,6 +136,7 @@ class _Fold:
 
     def _use(self, row: RoundRow, index: int) -> None:
         """The settings of this round: probes that are read otherwise than before are remembered anew."""
+        self._catch_up()
         before, self._version = self._in_force.probes, row.settings
         book = Book.of(self._rules(row.settings))
         if index:
@@ -142,9 +149,7 @@ class _Fold:
             }
             self._memory = same | {p.id: m for p in others if (m := self._derived(p, seen)) is not None}
         self._book = book
-        self._quiet = dict(_quiet_of(book))
-        self._inside_since.clear()
-        self._benches.clear()
+        self._forget()
 
     def _derived(self, probe: Probe, seen: Sequence[int]) -> ProbeMemory | None:
         known = [r for r in self._by_probe.get(probe.id, ()) if r.arrival <= self._upto]
@@ -158,42 +163,79 @@ class _Fold:
     # What can be passed over
 
     def _must_judge(self, row: RoundRow, news: Sequence[Reading], *, anew: bool) -> bool:
-        if self._every_round or anew or row.number in self._lived.asked or new_bins(self._stood, self._in_force):
+        if self._every_round or anew or row.number in self._lived.asked or self._new_bins:
             return True
         if row.at >= self._due:
             self._due = self._deadline()
             if row.at >= self._due:
                 return True
-        return bool(news) and not self._moves_nothing(news)
+        return bool(news) and not self._moves_nothing(news, row.at)
+
+    @cached_property
+    def _new_bins(self) -> bool:
+        return bool(new_bins(self._stood, self._in_force))
 
     def _deadline(self) -> Millis:
-        stood = replace(self._stood, memory=self._memory)
-        times = [at for at in refreshed_at(stood) if at > self._last]
-        next_one = next_deadline(stood, self._in_force, after=self._last, before=EVER)
-        return min((*times, *([next_one] if next_one is not None else [])), default=EVER)
+        self._catch_up()
+        self._slow = {id_ for id_, m in self._memory.items() if self._misses_late(id_, m)}
+        silent = (at for at in silences(self._memory, self._stood.known_since, self._in_force) if at > self._last)
+        return min(self._slot, min(silent, default=EVER))
 
-    def _moves_nothing(self, news: Sequence[Reading]) -> bool:
+    @cached_property
+    def _slot(self) -> Millis:
+        """When something is due that no probe has to do with."""
+        book, stood, last = self._in_force, self._stood, self._last
+        return min((at for at in (*refreshed_at(stood), *slots(stood, book, last)) if at > last), default=EVER)
+
+    def _misses_late(self, id_: str, memory: ProbeMemory) -> bool:
+        probe = self._in_force.probes.get(id_)
+        return probe is not None and probe.every is None and silence(probe, memory) > SHORTEST_SILENCE
+
+    def _moves_nothing(self, news: Sequence[Reading], now: Millis) -> bool:
         """Whether these readings change nothing but what is remembered of their probes; then they are remembered."""
         book = self._in_force
-        probes, beds = self._troubled()
+        probes, beds = self._troubled
         together: dict[str, list[Reading]] = {}
-        found: dict[str, ProbeMemory] = {}
+        air: list[Reading] = []
         for reading in news:
-            bed, known = book.home(reading), found.get(reading.probe) or self._memory.get(reading.probe)
-            if reading.probe in probes or bed in beds or not _goes_on(known, reading):
+            bed = book.home(reading) if book.moved else book.bin_of.get(reading.probe)
+            if reading.probe in probes or bed in beds or reading.quality is not Quality.GOOD:
                 return False
+            if reading.probe in self._slow and reading.at + SHORTEST_SILENCE <= now:
+                return False  # it may be missed as soon as it has spoken
             if bed is not None:
                 together.setdefault(bed, []).append(reading)
             elif reading.probe in book.probes:
-                found[reading.probe] = remember(known, reading)
+                air.append(reading)
+        return self._goes_on(air) and self._beds_move_nothing(together, air)
+
+    def _goes_on(self, air: Sequence[Reading]) -> bool:
+        """Whether readings of a place's air go on from probes at which nothing is the matter."""
+        return all(_plain(self._memory.get(r.probe), r) for r in air)
+
+    def _beds_move_nothing(self, together: Mapping[str, Sequence[Reading]], air: Sequence[Reading]) -> bool:
+        passed: list[Still] = []
+        folded: list[str] = []
         for bed, readings in together.items():
-            on = self._bench(bed)
-            if on is None or not self._bed_moves_nothing(book.watched[bed], readings, on=on):
+            still = self._still(bed)
+            if still is not None and still.passes(readings):
+                passed.append(still)
+            elif still is not None and self._fold_moves_nothing(bed, readings):
+                folded.append(bed)
+            else:
+                for one in passed:
+                    one.undo()
+                for one_folded in (*folded, bed):
+                    self._benches.pop(one_folded, None)
                 return False
-            found |= {r.probe: on.memory[r.probe] for r in readings}
-        self._memory |= found
+        for bed in folded:
+            self._memory |= self._benches[bed][0].memory
+        for reading in air:
+            self._memory[reading.probe] = remember(self._memory.get(reading.probe), reading)
+        self._hurry(news for readings in (*together.values(), air) for news in readings)
         return True
 
+    @cached_property
     def _troubled(self) -> tuple[set[str], set[str | None]]:
         """Probes and bins of which something is the matter that any reading may end."""
         probes: set[str] = set()
@@ -206,63 +248,62 @@ class _Fold:
                     beds |= {key.subject.bed} if key.subject.bed else {None, *self._in_force.watched}
         return probes, beds
 
-    def _bench(self, bed: str) -> Bench | None:
-        """What a bin's readings are folded on until the next round that is judged; None while an alarm and its condition
-        do not say the same.
+    def _still(self, bed: str) -> Still | None:
+        """What a bin's readings are held against until the next round that is judged; None while an alarm and its condition do
+        not say the same.
         """
-        on = self._benches.get(bed)
-        if on is None:
-            watched = self._in_force.watched[bed]
-            memory = {p: self._memory.get(p) or nothing_of(probe) for p, probe in watched.probes.items()}
-            phases = self._stood.phases
+        if bed not in self._benches:
+            watched, phases = self._in_force.watched[bed], self._stood.phases
             on = bench(
                 watched,
-                memory=memory,
+                memory={p: self._memory.get(p) or nothing_of(probe) for p, probe in watched.probes.items()},
                 phases={w.name: phases[w.name] for w in watched.watches if w.name in phases},
             )
-            self._benches[bed] = on
-        active = {
-            a.key: a.level
-            for a in self._stood.alarms.values()
-            if a.active and a.key.subject.bed == bed and _climate(a.key)
-        }
-        return on if active == {key: course.level for key, course in on.courses.items()} else None
+            active = {
+                a.key: a.level
+                for a in self._stood.alarms.values()
+                if a.active and a.key.subject.bed == bed and _climate(a.key)
+            }
+            agree = active == {key: course.level for key, course in on.courses.items()}
+            self._benches[bed] = (on, Still(watched, on) if agree else None)
+        return self._benches[bed][1]
 
-    def _bed_moves_nothing(self, watched: Watched, readings: Sequence[Reading], *, on: Bench) -> bool:
+    def _fold_moves_nothing(self, bed: str, readings: Sequence[Reading]) -> bool:
         """Whether phases, courses and levels stay as they are. When they do not, the bench is of no more use."""
-        if not on.phases and all(self._lies_inside(r, on) for r in readings):
-            for reading in readings if len(readings) == 1 else in_order(readings):
-                on.memory[reading.probe] = remember(on.memory[reading.probe], reading)
-            return True
+        watched, (on, still) = self._in_force.watched[bed], self._benches[bed]
+        if still is not None:
+            self._memory |= still.settle()
+        if not all(_plain(self._memory.get(r.probe), r) for r in readings):
+            return False
         phases, courses = dict(on.phases), dict(on.courses)
         over = fold(watched, readings, on)
+        self._benches[bed] = (on, Still(watched, on))
         return not over and phases == on.phases and courses == on.courses
 
-    def _lies_inside(self, reading: Reading, on: Bench) -> bool:
-        quiet = self._quiet.get(reading.probe)
-        if quiet is None:
-            return False
-        if quiet.slope is None:
-            return quiet.low < reading.value < quiet.high
-        since = self._inside_since.get(reading.probe, reading.at)
-        memory = on.memory[reading.probe]
-        apart = max((abs(reading.value - side[0][1]) for side in (memory.lows, memory.highs) if side), default=0.0)
-        return reading.at - since > _WINDOW and apart * quiet.slope < FLOOD.value
+    def _hurry(self, news: Iterable[Reading]) -> None:
+        """A probe that spoke seldom and now speaks more often is missed sooner."""
+        for reading in news if self._slow else ():
+            if reading.probe in self._slow:
+                self._catch_up()
+                probe, memory = self._in_force.probes[reading.probe], self._memory[reading.probe]
+                self._due = min(self._due, deadline(probe, memory, None) or EVER)
 
-    def _note(self, news: Sequence[Reading]) -> None:
-        """Since when every value of a moisture probe lay inside its limits: then the median of its day does too."""
-        for reading in news:
-            quiet = self._quiet.get(reading.probe)
-            if quiet is not None and quiet.slope is not None:
-                told = moisture_percent(quiet.probe, reading.value)
-                if told is not None and told[1] and quiet.low < told[0] < quiet.high:
-                    self._inside_since.setdefault(reading.probe, reading.at)
-                else:
-                    self._inside_since.pop(reading.probe, None)
+    def _catch_up(self) -> None:
+        """Remember everything that was passed over."""
+        for _, still in self._benches.values():
+            if still is not None:
+                self._memory |= still.settle()
 
     # A whole round
 
+    def _forget(self) -> None:
+        """Let go of what was derived from what stood."""
+        self._benches.clear()
+        for derived in ("_troubled", "_new_bins", "_slot"):
+            self.__dict__.pop(derived, None)
+
     def _judge(self, row: RoundRow, news: Sequence[Reading]) -> None:
+        self._catch_up()
         stood = replace(self._stood, memory=self._memory)
         arrived = Arrived(
             now=row.at,
@@ -286,8 +327,8 @@ class _Fold:
         self._past += outcome.past
         self._notices += outcome.notices
         self._judged += 1
-        self._benches.clear()
         self._last = row.at
+        self._forget()
         self._due = self._deadline()
 
     def _now_named(self, request: Request) -> Request | None:
@@ -319,26 +360,11 @@ _OF_PROBES = frozenset(
 """What a reading of any quality may end."""
 
 
-_WINDOW: Millis = DAY + HOUR
-"""Longer than the day that a median looks back on."""
-
-
-class _Quiet(NamedTuple):
-    """Between which values of a probe no watch can be broken that is not already, whatever its neighbours say. For moisture they
-    are per cent, and `slope` is the most that one step of what the probe sends can be.
-    """
-
-    probe: Probe
-    low: float
-    high: float
-    slope: float | None
-
-
 def _climate(key: AlarmKey) -> bool:
     return key.condition in CLIMATE_CONDITIONS
 
 
-def _goes_on(known: ProbeMemory | None, reading: Reading) -> bool:
+def _plain(known: ProbeMemory | None, reading: Reading) -> bool:
     """Whether a reading goes on from a probe at which nothing is the matter."""
     return (
         known is not None
@@ -346,37 +372,3 @@ def _goes_on(known: ProbeMemory | None, reading: Reading) -> bool:
         and reading.quality is Quality.GOOD
         and (known.last_at is None or reading.at > known.last_at)
     )
-
-
-def _quiet_of(book: Book) -> Iterator[tuple[str, _Quiet]]:
-    """Of probes that are their zone's only one, stay where they are and are taken as they speak."""
-    for watched in book.watched.values():
-        for probe in watched.probes.values():
-            views = watched.by_probe.get(probe.id, ())
-            moved = probe.id in watched.moved or probe.id in book.moved
-            if (
-                not moved
-                and probe.offset == 0.0
-                and probe.scale == 1.0
-                and all(_is_alone(probe.id, v) for v in views)
-            ):
-                low, high = _inside(v for v in views if v.statistic is not Statistic.RISE)
-                slope = _steepest(probe) if probe.measures is Measures.MOISTURE else None
-                if probe.measures is Measures.TEMPERATURE or slope is not None:
-                    yield probe.id, _Quiet(probe, low, high, slope)
-
-
-def _steepest(probe: Probe) -> float | None:
-    points = sorted((p.counts, p.moisture) for p in probe.calibration)
-    steps = [abs((y1 - y0) / (x1 - x0)) for (x0, y0), (x1, y1) in pairwise(points) if x1 > x0]
-    return max(steps, default=None)
-
-
-def _is_alone(probe: str, view: View) -> bool:
-    return any(len(probes) == 1 and probes[0].id == probe for _, probes in view.zones)
-
-
-def _inside(views: Iterable[View]) -> tuple[float, float]:
-    watches = [w for v in views for _, ws in v.keys for w in ws]
-    low = max((w.bound.value for w in watches if w.below), default=float("-inf"))
-    return low, min((w.bound.value for w in watches if not w.below), default=float("inf"))

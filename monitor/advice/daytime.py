@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import date, datetime, time, timedelta
+from functools import lru_cache
 from zoneinfo import ZoneInfo
 
 from monitor.readings import HOUR, SECOND, Millis
@@ -16,6 +17,7 @@ EVENING = time(20)
 """What can wait, but not over the night, is done by then (proposal)."""
 
 
+@lru_cache(maxsize=1024)
 def moment(day: date, clock: time, tz: str) -> Millis:
     """A local date and time of day as UTC ms, by RFC 5545 section 3.3.5.
 

@@ -92,6 +92,16 @@ def remember(memory: ProbeMemory | None, reading: Reading) -> ProbeMemory:
     return ProbeMemory(memory.windows, at, heard, reading.quality, at, reading.value, None, gaps, day, lows, highs)
 
 
+def remember_run(memory: ProbeMemory, readings: Sequence[Reading]) -> ProbeMemory:
+    """What remembering one by one comes to, of good readings without windows, each newer than the one before."""
+    newest, times = readings[-1], [r.at for r in readings]
+    if memory.last_at is not None:
+        times.insert(0, memory.last_at)
+    gaps = (*memory.gaps, *[b - a for a, b in pairwise(times)])[-GAPS:]
+    heard = newest.at if memory.heard is None else max(newest.at, memory.heard)
+    return ProbeMemory(False, newest.at, heard, newest.quality, newest.at, newest.value, None, gaps)
+
+
 def is_late(memory: ProbeMemory, reading: Reading) -> bool:
     """Whether a reading is at or before the newest one of its probe. One from the future never is."""
     if memory.last_at is None or reading.quality is Quality.AHEAD:
@@ -154,7 +164,7 @@ def is_fresh(probe: Probe, memory: ProbeMemory, *, at: Millis) -> bool:
     newest = memory.trusted_at
     return (
         newest is not None
-        and at - newest <= silence(probe, memory)
+        and (at - newest <= SHORTEST_SILENCE or at - newest <= silence(probe, memory))
         and (not probe.moved or (probe.stands(newest) and probe.stands(at)))
     )
 

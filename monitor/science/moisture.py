@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Sequence
+from functools import lru_cache
+from itertools import pairwise
 from typing import NamedTuple, Protocol
 
 MARGIN = 0.05
@@ -35,6 +37,35 @@ class Calibrated(Protocol):
         """The points; fewer than two are none."""
 
 
+class Line(NamedTuple):
+    """Points made ready once: what is sent, rising, and the moisture (%) at each. They cover `least` to `most`."""
+
+    counts: tuple[float, ...]
+    moistures: tuple[float, ...]
+    least: float
+    most: float
+
+    one_way: bool
+    """Whether moisture only ever rises, or only ever falls, along the line."""
+
+
+def line_of(probe: Calibrated) -> Line | None:
+    """A probe's line; None without two different points."""
+    return _line(tuple([(p.counts, p.moisture) for p in probe.calibration])) if probe.calibration else None
+
+
+@lru_cache(maxsize=4096)
+def _line(points: tuple[tuple[float, float], ...]) -> Line | None:
+    points = tuple(sorted(points))
+    if len(points) < 2 or points[0][0] == points[-1][0]:
+        return None
+    beyond = MARGIN * (points[-1][0] - points[0][0])
+    counts, moistures = zip(*points, strict=True)
+    steps = [after - before for before, after in pairwise(moistures)]
+    one_way = all(step >= 0 for step in steps) or all(step <= 0 for step in steps)
+    return Line(counts, moistures, points[0][0] - beyond, points[-1][0] + beyond, one_way)
+
+
 def moisture_percent(probe: Calibrated, value: float) -> tuple[float, bool] | None:
     """(% wet basis, whether the points cover it) for what the probe sent; None without two different points.
 
@@ -42,15 +73,17 @@ def moisture_percent(probe: Calibrated, value: float) -> tuple[float, bool] | No
     Not covered means: beyond the driest or wettest point by more than MARGIN of the span between them, so the
     probe was lifted or wants calibrating again.
     """
-    points = sorted((p.counts, p.moisture) for p in probe.calibration)
-    if len(points) < 2 or points[0][0] == points[-1][0]:
-        return None
-    right = min(max(bisect_right(points, value, key=lambda p: p[0]), 1), len(points) - 1)
-    (x0, y0), (x1, y1) = points[right - 1], points[right]
+    line = line_of(probe)
+    return None if line is None else (on_line(line, value), line.least <= value <= line.most)
+
+
+def on_line(line: Line, value: float) -> float:
+    """The moisture (% wet basis) on a line for what was sent, held to 0…100."""
+    counts, moistures = line.counts, line.moistures
+    right = min(max(bisect_right(counts, value), 1), len(counts) - 1)
+    x0, y0, x1, y1 = counts[right - 1], moistures[right - 1], counts[right], moistures[right]
     percent = y0 if x1 == x0 else y0 + (value - x0) * (y1 - y0) / (x1 - x0)
-    beyond = MARGIN * (points[-1][0] - points[0][0])
-    covered = points[0][0] - beyond <= value <= points[-1][0] + beyond
-    return min(max(percent, 0.0), 100.0), covered
+    return min(max(percent, 0.0), 100.0)
 
 
 class Firm(NamedTuple):

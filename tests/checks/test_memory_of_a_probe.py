@@ -19,6 +19,7 @@ from monitor.checks.memory import (
     middle,
     nothing_of,
     remember,
+    remember_run,
     silence,
 )
 from monitor.readings import DAY, HOUR, MINUTE, SECOND, Quality, Reading
@@ -175,3 +176,10 @@ def test_a_reading_that_was_late_is_late_again_after_a_restart():
 
 def test_the_middle_of_an_even_number_is_the_mean_of_two():
     assert (2.5, 2) == (middle([4, 1, 2, 3]), middle([9, 1, 2]))
+
+
+def test_a_run_of_good_readings_is_remembered_as_one_by_one():
+    heard = every(7 * MINUTE, [20.0 + n / 10 for n in range(40)])
+    for begun in (0, 1, 5, 30):
+        before = remembered(heard[:begun])
+        assert remembered(heard) == remember_run(before, heard[begun:])

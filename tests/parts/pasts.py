@@ -23,21 +23,24 @@ def counts(moisture):
 class Pasts:
     """One such life, told by its seed. What the daemon saw of it is in `lived()`, what it did in `house`."""
 
-    def __init__(self, seed, *, days=4, people=True, changes=True, faults=True, wander=0.5):
+    def __init__(
+        self, seed, *, days=4, people=True, changes=True, faults=True, wander=0.5, rounds_every=ROUND, seldom=()
+    ):
         self.chance = random.Random(seed)
         self.house = House(rules=replace(orchard.rules(), version="1"))
         self.rules = {"1": self.house.rules}
         self.asked = {}
         self.waiting = []
         self.people, self.changes, self.faults, self.wander = people, changes, faults, wander
+        self.rounds_every, self.seldom = rounds_every, seldom
         self.beds = {bed.id: self.chance.uniform(10, 34) for bed in self.house.rules.bins.values()}
         self.damp = self.chance.uniform(55, 90)
         self.off = {}
-        for _ in range(int(days * 24 * HOUR / ROUND)):
+        for _ in range(int(days * 24 * HOUR / rounds_every)):
             self.step()
 
     def step(self):
-        self.house.later(minutes=ROUND // MINUTE)
+        self.house.later(minutes=self.rounds_every // MINUTE)
         for bed in self.beds:
             self.beds[bed] = min(40.0, max(2.0, self.beds[bed] + self.chance.gauss(0, self.wander)))
         self.damp = min(95.0, max(40.0, self.damp + self.chance.gauss(0, 2 * self.wander)))
@@ -60,6 +63,8 @@ class Pasts:
                     if self.faults and self.chance.random() < 0.003:
                         self.off[probe.id] = at + self.chance.randint(10, 300) * MINUTE
                     if self.off.get(probe.id, 0) > at or self.chance.random() < 0.3:
+                        continue
+                    if probe.id in self.seldom and (at // HOUR) % 7 < 5 and self.chance.random() < 0.9:
                         continue
                     said.append(self.reading(probe, bed.id, at - self.chance.randint(0, 50) * 1000))
         for reading in list(self.waiting):

@@ -5,12 +5,23 @@ from dataclasses import replace
 import pytest
 
 from monitor.checks.findings import Kind
+from monitor.readings import MINUTE
 from monitor.replay import Lived, only, replay
 from parts import orchard
 from parts.house import with_limit
 from parts.pasts import Pasts
 
 ROUGH = [{"seed": seed, "days": 1} for seed in range(5)]
+EACH_MINUTE = [
+    {
+        "seed": 11,
+        "days": 0.4,
+        "rounds_every": MINUTE,
+        "wander": 0.2,
+        "seldom": ("fig-west", "sloe-top-damp", "sloe-top"),
+    },
+    {"seed": 12, "days": 0.3, "rounds_every": MINUTE, "wander": 0.1, "seldom": ("plum-near", "fig-east")},
+]
 CALM = [{"seed": seed, "days": 2, "faults": False, "changes": seed % 2 == 0, "wander": 0.05} for seed in range(4)]
 
 
@@ -23,7 +34,9 @@ def of_beds(transitions):
     return [step(t) for t in transitions if t.key.subject.kind in (Kind.BIN, Kind.ZONE)]
 
 
-@pytest.fixture(scope="module", params=[*ROUGH, *CALM], ids=lambda how: f"{how['seed']}-{how['days']:g}d")
+@pytest.fixture(
+    scope="module", params=[*ROUGH, *EACH_MINUTE, *CALM], ids=lambda how: f"{how['seed']}-{how['days']:g}d"
+)
 def past(request):
     return Pasts(**request.param)
 

@@ -1,0 +1,281 @@
+"""Whether readings of a bin can move anything: the cheap answer, for going over the past.
+
+As long as the value that decides keeps to its side of every limit and no delay becomes full, phases stay what they are. Which
+values those are follows from the phases alone, so a reading need only be held against two numbers. Where that is not enough
+(several at once could matter, something has not been heard for long, a value lies outside its points) the answer is
+"perhaps", and the fold itself has to say.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from math import inf, nextafter
+from operator import attrgetter
+from typing import NamedTuple
+
+from monitor.checks.delays import PhaseName
+from monitor.checks.fold import Bench
+from monitor.checks.memory import SHORTEST_SILENCE, ProbeMemory, middle, remember, remember_run
+from monitor.checks.watches import Statistic, View, Watch, Watched
+from monitor.readings import Measures, Millis, Reading
+from monitor.rules import Probe
+from monitor.science.correction import corrected
+from monitor.science.moisture import Line, line_of, on_line
+
+_OWN_TIME = attrgetter("at")
+
+
+class Still:
+    """A bin at which nothing has moved since its bench was made. `passes` takes readings up, `undo` takes the last ones back,
+    `settle` brings the bench's memory up to date.
+    """
+
+    def __init__(self, watched: Watched, on: Bench) -> None:
+        self._on = on
+        self._probes = {id_: _Held(probe, on.memory[id_]) for id_, probe in watched.probes.items()}
+        self._simple = not watched.moved
+        for view in watched.views if self._simple else ():
+            span = _Span(view, self._probes, on)
+            for probe in view.probes:
+                self._probes[probe.id].spans.append(span)
+        self._undo: list[tuple[_Held, _Kept]] = []
+
+    def passes(self, readings: Sequence[Reading]) -> bool:
+        """Whether these readings, good ones of the bin's probes, surely move nothing. They are taken up then, and only then."""
+        self._undo = []
+        if not self._simple:
+            return False
+        for reading in readings if len(readings) == 1 else sorted(readings, key=_OWN_TIME):
+            if not self._takes(reading):
+                self.undo()
+                return False
+        return True
+
+    def undo(self) -> None:
+        """Take back what the last call took up."""
+        for held, kept in reversed(self._undo):
+            held.back_to(kept)
+            for span in held.spans:
+                span.newest = max((h.at for h in span.held if h.at is not None), default=0)
+        self._undo = []
+
+    def settle(self) -> dict[str, ProbeMemory]:
+        """The bench's memory, with everything taken up remembered in it."""
+        for id_, held in self._probes.items():
+            self._on.memory[id_] = held.settled()
+        return self._on.memory
+
+    def _takes(self, reading: Reading) -> bool:
+        held, at = self._probes[reading.probe], reading.at
+        if held.at is None or not held.well or at <= held.at:
+            return False
+        judged = held.judged(reading.value)
+        if judged is None and held.spans:
+            return False
+        for span in held.spans:
+            if not span.stays(held, at, judged or 0.0):
+                return False
+        self._undo.append((held, held.kept()))
+        held.take(reading, judged)
+        for span in held.spans:
+            span.newest = max(span.newest, at)
+        return True
+
+
+class _Kept(NamedTuple):
+    """What a probe was before a reading."""
+
+    at: Millis | None
+    value: float | None
+    memory: ProbeMemory
+    waiting: int
+    wet: _Wet | None
+
+
+class _Wet(NamedTuple):
+    """Of a moisture probe: between which moistures (%) its day and its last hour surely lie."""
+
+    day: object
+    day_low: float
+    day_high: float
+    hour_low: float
+    rise: float
+
+
+class _Held:
+    """One probe: when it last spoke, as what that is judged, and what of it the memory does not hold yet (`waiting`)."""
+
+    __slots__ = ("_line", "_memory", "_probe", "_waiting", "at", "spans", "value", "well", "wet")
+
+    def __init__(self, probe: Probe, memory: ProbeMemory) -> None:
+        self._probe, self._memory = probe, memory
+        self._line: Line | None = line_of(probe) if probe.measures is Measures.MOISTURE else None
+        self._waiting: list[Reading] = []
+        self.spans: list[_Span] = []
+        self.at = memory.trusted_at
+        self.well = memory.untrusted_since is None and memory.trusted_at == memory.last_at
+        self.value = self.judged(memory.value) if self.at is not None else None
+        self.wet = self._wet_of(memory) if memory.windows and self.value is not None else None
+
+    def judged(self, value: float) -> float | None:
+        """°C, %RH or % wet basis; None where its points do not say for sure."""
+        if self._probe.measures is not Measures.MOISTURE:
+            return corrected(value, offset=self._probe.offset, scale=self._probe.scale)
+        line = self._line
+        return on_line(line, value) if line is not None and line.least <= value <= line.most else None
+
+    def take(self, reading: Reading, judged: float | None) -> None:
+        """One more reading."""
+        self.at, self.value = reading.at, judged
+        if not self._memory.windows:
+            self._waiting.append(reading)
+            return
+        before, self._memory = self._memory, remember(self._memory, reading)
+        if judged is None or self.wet is None or self._memory.day is not before.day:
+            self.wet = self._wet_of(self._memory) if judged is not None else None
+        else:
+            self.wet = self._hour_of(self.wet.day, min(self.wet.day_low, judged), max(self.wet.day_high, judged))
+
+    def kept(self) -> _Kept:
+        """What `back_to` needs."""
+        return _Kept(self.at, self.value, self._memory, len(self._waiting), self.wet)
+
+    def back_to(self, kept: _Kept) -> None:
+        """As it was."""
+        self.at, self.value, self._memory, waiting, self.wet = kept
+        del self._waiting[waiting:]
+
+    def settled(self) -> ProbeMemory:
+        """The memory, with nothing left waiting."""
+        if self._waiting:
+            self._memory = remember_run(self._memory, self._waiting)
+            self._waiting.clear()
+        return self._memory
+
+    def _wet_of(self, memory: ProbeMemory) -> _Wet | None:
+        values = [value for _, value in memory.day]
+        ends = self._ends((min(values), max(values), memory.value)) if values else None
+        return None if ends is None else self._hour_of(memory.day, min(ends), max(ends))
+
+    def _hour_of(self, day: object, low: float, high: float) -> _Wet | None:
+        hour = self._ends((self._memory.lows[0][1], self._memory.highs[0][1]))
+        if hour is None or self.value is None:
+            return None
+        driest = min(*hour, self.value)
+        return _Wet(day, low, high, driest, self.value - driest)
+
+    def _ends(self, values: Iterable[float]) -> list[float] | None:
+        """The moistures of values, None where one lies outside the points or the line runs both ways: then what lies between
+        two values is not between their moistures.
+        """
+        if self._line is None or not self._line.one_way:
+            return None
+        found = [self.judged(value) for value in values]
+        known = [value for value in found if value is not None]
+        return known if len(known) == len(found) else None
+
+
+class _Span:
+    """One view: between which values its best zone moves nothing, against low limits (the greatest decides) and high ones.
+
+    `stays` says whether the view stays as it is when a probe of it says so much.
+    """
+
+    def __init__(self, view: View, probes: dict[str, _Held], on: Bench) -> None:
+        self.zones = [[probes[p.id] for p in of_zone] for _, of_zone in view.zones]
+        self.held = [held for zone in self.zones for held in zone]
+        self.newest = max((h.at for h in self.held if h.at is not None), default=0)
+        self.until: float = inf
+        self.stays: Callable[[_Held, Millis, float], bool] = {
+            Statistic.VALUE: self._alone if len(self.held) == 1 else self._value,
+            Statistic.MEDIAN_DAY: self._median,
+            Statistic.RISE: self._rise,
+        }[view.statistic]
+        self.greatest, self.least = (-inf, inf), (-inf, inf)
+        self.delayed = False
+        for watch in (w for _, watches in view.keys for w in watches):
+            low, high = self._of(watch, on)
+            if watch.below:
+                self.greatest = (max(self.greatest[0], low), min(self.greatest[1], high))
+            else:
+                self.least = (max(self.least[0], low), min(self.least[1], high))
+
+    def _of(self, watch: Watch, on: Bench) -> tuple[float, float]:
+        """Which values, ends not included, leave a watch in its phase (`delays.MOVES`)."""
+        phase = on.phases.get(watch.name)
+        name = PhaseName.CLEAR if phase is None else phase.name
+        if phase is not None and name in (PhaseName.PENDING, PhaseName.CLEARING):
+            self.delayed = True
+            delay = watch.on_delay if name == PhaseName.PENDING else watch.off_delay
+            self.until = min(self.until, phase.since + delay)
+        bound, clear_at = watch.bound.value, watch.clear_at
+        low, high = {
+            PhaseName.CLEAR: (bound, inf),
+            PhaseName.PENDING: (-inf, nextafter(bound, inf)),
+            PhaseName.PRESENT: (-inf, clear_at),
+            PhaseName.CLEARING: (nextafter(clear_at, -inf), inf),
+        }[PhaseName(name)]
+        if watch.below:
+            return low, high
+        return {
+            PhaseName.CLEAR: (-inf, bound),
+            PhaseName.PENDING: (nextafter(bound, -inf), inf),
+            PhaseName.PRESENT: (clear_at, inf),
+            PhaseName.CLEARING: (-inf, nextafter(clear_at, inf)),
+        }[PhaseName(name)]
+
+    def _inside(self, greatest: float, least: float) -> bool:
+        return self.greatest[0] < greatest < self.greatest[1] and self.least[0] < least < self.least[1]
+
+    def _alone(self, _: _Held, at: Millis, judged: float) -> bool:
+        gap = at - self.newest > SHORTEST_SILENCE
+        return not gap and at < self.until and self._inside(judged, judged)
+
+    def _value(self, held: _Held, at: Millis, judged: float) -> bool:
+        now = max(at, self.newest)
+        if now - self.newest > SHORTEST_SILENCE or now - at > SHORTEST_SILENCE or now >= self.until:
+            return False
+        values = []
+        for zone in self.zones:
+            of_zone = []
+            for one in zone:
+                if one is held:
+                    of_zone.append(judged)
+                elif one.at is not None:
+                    if one.value is None or now - one.at > SHORTEST_SILENCE:
+                        return False
+                    of_zone.append(one.value)
+            if of_zone:
+                values.append(of_zone[0] if len(of_zone) == 1 else middle(of_zone))
+        return self._inside(max(values), min(values))
+
+    def _median(self, held: _Held, _: Millis, judged: float) -> bool:
+        """Wherever in its day's values a probe's median lies, and whether or not there is one."""
+        if self.delayed:
+            return False
+        for one in self.held:
+            if one.at is None:
+                continue
+            wet = one.wet
+            if wet is None:
+                return False
+            low, high = wet.day_low, wet.day_high
+            if one is held:
+                low, high = min(low, judged), max(high, judged)
+            if not (self._inside(low, low) and self._inside(high, high)):
+                return False
+        return True
+
+    def _rise(self, held: _Held, _: Millis, judged: float) -> bool:
+        """Whether no zone's rise can reach the limit; a flood that is there is none of this."""
+        if self.delayed or self.least[0] != -inf:
+            return False
+        for one in self.held:
+            if one.at is None:
+                continue
+            if one.wet is None:
+                return False
+            rise = judged - min(one.wet.hour_low, judged) if one is held else one.wet.rise
+            if rise >= self.least[1]:
+                return False
+        return True
