@@ -81,7 +81,9 @@ class _Box:
 
 
 class Publisher:
-    """Everything of it. `turn` is one look at what is to do; `run` turns until it is told to stop."""
+    """Everything of it. `turn` is one look at what is to do; `run` turns until it is told to stop. By a clock that runs faster
+    than the wall everything but the line to the broker does.
+    """
 
     def __init__(
         self,
@@ -95,11 +97,13 @@ class Publisher:
     ) -> None:
         self._settings = settings
         self._clock = clock or WallClock()
-        self._patience = patience or Patience()
+        real = patience or Patience()
+        self._speed = self._clock.speed
+        self._now = lambda: real.now() * self._speed
         self._box = _Box()
         self.held = Held(secrets.token_hex(8), at_most=settings.buffer.at_most)
         self._journal = Journal(settings.buffer.file) if settings.buffer.file is not None else None
-        now = self._patience.now()
+        now = self._now()
         self._probes = {
             name: _Probe(
                 wired,
@@ -114,13 +118,13 @@ class Publisher:
         self._outstanding: set[int] = set()
         self._status_due, self._said = now, ""
         self._write_due = now
-        beats = self._beats = Beats(self._patience.now, {"wire": BOUND})
+        beats = self._beats = Beats(real.now, {"wire": BOUND})
         self.wire = Wire(
             settings.broker,
             topics=[settings.mark(name) for name in settings.probes],
             marker=None,
             now=self._clock.now,
-            patience=self._patience.now,
+            patience=real.now,
             inbox=self._inbox,
             beat=lambda: beats.stamp("wire"),
             keepalive=keepalive,
@@ -137,7 +141,7 @@ class Publisher:
         entries, strange = self._journal.load(), 0
         for probe, at, value in entries:
             if probe in self._probes:
-                self.held.add(probe, at, value, now=self._patience.now(), written=True)
+                self.held.add(probe, at, value, now=self._now(), written=True)
             else:
                 strange += 1
         if strange:
@@ -176,7 +180,7 @@ class Publisher:
 
     def _sleep(self, stop: threading.Event) -> float:
         due = min((p.next_read for p in self._probes.values()), default=0.0)
-        return 0.0 if stop.is_set() else min(max(due - self._patience.now(), 0.0), TURN)
+        return 0.0 if stop.is_set() else min(max(due - self._now(), 0.0) / self._speed, TURN)
 
     def turn(self) -> None:
         """Everything that is to do now."""
@@ -197,7 +201,7 @@ class Publisher:
     # Reading
 
     def _look(self, probe: _Probe) -> None:
-        now = self._patience.now()
+        now = self._now()
         if now >= probe.next_read:
             self._read(probe)
             probe.read += 1
@@ -228,7 +232,7 @@ class Publisher:
         made = probe.sampling.value()
         if made is not None:
             at, value = made
-            self.held.add(probe.wired.id, at, round(value, DIGITS), now=self._patience.now())
+            self.held.add(probe.wired.id, at, round(value, DIGITS), now=self._now())
 
     # To and from the broker
 
@@ -237,7 +241,7 @@ class Publisher:
         if greeted:
             self._outstanding.clear()
             self.held.connected()
-            self._status_due = self._patience.now()
+            self._status_due = self._now()
         for one in taken:
             self._outstanding.discard(id(one))
             self.held.taken(one)
@@ -245,15 +249,13 @@ class Publisher:
         for delivery in deliveries:
             mark = mark_of(delivery.topic, delivery.payload)
             if mark is not None:
-                self.held.mark(
-                    mark.probe, mark.life, through=mark.through, heard=mark.heard, now=self._patience.now()
-                )
+                self.held.mark(mark.probe, mark.life, through=mark.through, heard=mark.heard, now=self._now())
         self.wire.acknowledge(deliveries)
 
     def _send(self) -> None:
         if not self.wire.link().up:
             return
-        for one in self.held.packs(self._patience.now(), most=IN_FLIGHT - len(self._outstanding)):
+        for one in self.held.packs(self._now(), most=IN_FLIGHT - len(self._outstanding)):
             wired = self._settings.probes[one.probe]
             body = pack(
                 one.probe,
@@ -269,7 +271,7 @@ class Publisher:
                 self.held.refused(one)
 
     def _tell(self) -> None:
-        now = self._patience.now()
+        now = self._now()
         said = json.dumps([[p.sampling.said, p.sampling.faults] for p in self._probes.values()])
         due = now >= self._status_due or said != self._said
         if due and self._publish_status(alive=True):
@@ -297,7 +299,7 @@ class Publisher:
     # To the card
 
     def _write(self, *, all_of_it: bool = False) -> None:
-        journal, now = self._journal, self._patience.now()
+        journal, now = self._journal, self._now()
         if journal is None or (now < self._write_due and not all_of_it):
             return
         self._write_due = now + LOOKS

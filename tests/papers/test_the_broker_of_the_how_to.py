@@ -1,18 +1,23 @@
 """broker.md, followed to the letter on a real Mosquitto: who knows the password gets in by TLS, and nobody else does."""
 
+import contextlib
 import os
 import pwd
 import shlex
 import shutil
 import socket
 import subprocess
+import threading
 import time
 from pathlib import Path
 
 import pytest
 
+from monitor.addresses import Broker, Secret
+from monitor.wire.listening import listen
 from papers.reading import ROOT, blocks
 from parts.mosquitto import free_port
+from parts.road import until
 
 PAPER = ROOT / "config" / "how-to" / "broker.md"
 PASSWORD = "wet-hay"
@@ -48,6 +53,7 @@ def broker(tmp_path_factory):
         told = [*words[:1], "-b", *words[1:], PASSWORD] if asks else words
         subprocess.run(told, check=True, capture_output=True)
     (folder / "mosquitto.conf").write_text(configuration(folder, port))
+    (folder / "access").write_text(*[block.text for block in blocks(PAPER) if block.language == "acl"])
     how = {}
     if os.getuid() == 0:
         nobody = pwd.getpwnam("nobody")
@@ -111,6 +117,52 @@ def test_nobody_else_gets_in(broker, how):
     assert not publishes(port, *[str(certificate) if word == "THE CERTIFICATE" else word for word in how])
 
 
+@pytest.mark.parametrize(
+    ("who", "topic", "heard"),
+    [
+        ("shed", "probes/fig-west", True),
+        ("shed", "publishers/shed", True),
+        ("shed", "probes/fig-middle", False),
+        ("shed", "vermistat/orchard/durable/fig-west", False),
+        ("probes", "probes/fig-middle", True),
+        ("probes", "probes/fig-west", False),
+    ],
+)
+def test_everybody_may_write_their_own_topics_alone(broker, who, topic, heard):
+    """By what Vermistat hears: what it says itself comes last, so all that comes before it has come."""
+    port, certificate = broker
+    said, stands = [], threading.Event()
+    login = {"tls": True, "ca_file": str(certificate), "user": "vermistat", "password": Secret(PASSWORD)}
+
+    def hear(at, payload, kept):
+        said.append((at, payload))
+
+    def tell(name, about):
+        told = ["mosquitto_pub", "-h", HOST, "-p", str(port), "--cafile", certificate, "-u", name, "-P", PASSWORD]
+        subprocess.run([*told, "-t", about, "-q", "1", "-m", "20.5"], check=True, capture_output=True)
+
+    def listening():
+        with contextlib.suppress(StopIteration):
+            listen(Broker(HOST, port, **login), "#", seconds=20, heard=hear, patience=ended)
+
+    def ended():
+        if stands.is_set():
+            raise StopIteration
+        return time.monotonic()
+
+    thread = threading.Thread(target=listening)
+    thread.start()
+    try:
+        until(lambda: tell("vermistat", "vermistat/orchard/first") or said, "we are heard")
+        tell(who, topic)
+        tell("vermistat", "vermistat/orchard/last")
+        until(lambda: ("vermistat/orchard/last", b"20.5") in said, "the last word")
+        assert heard == ((topic, b"20.5") in said)
+    finally:
+        stands.set()
+        thread.join(20)
+
+
 def test_vermistat_itself_gets_in(broker, tmp_path):
     """By the settings of the paper, at the port of this test."""
     from monitor.settings import load
@@ -139,5 +191,10 @@ def test_vermistat_itself_gets_in(broker, tmp_path):
 
 def test_the_paper_names_no_other_file_than_it_makes():
     text = PAPER.read_text(encoding="utf-8")
-    made = {"/etc/mosquitto/passwords", "/etc/mosquitto/certs", "/etc/mosquitto/certs/broker.pem"}
+    made = {
+        "/etc/mosquitto/passwords",
+        "/etc/mosquitto/certs",
+        "/etc/mosquitto/access",
+        "/etc/mosquitto/certs/broker.pem",
+    }
     assert made <= {str(Path(word.strip("`,;"))) for word in text.split() if word.startswith("/etc/")}
