@@ -99,7 +99,7 @@ class Publisher:
         self._clock = clock or WallClock()
         real = patience or Patience()
         self._speed = self._clock.speed
-        self._now = lambda: real.now() * self._speed
+        self._patience = real
         self._box = _Box()
         self.held = Held(secrets.token_hex(8), at_most=settings.buffer.at_most)
         self._journal = Journal(settings.buffer.file) if settings.buffer.file is not None else None
@@ -133,6 +133,10 @@ class Publisher:
             taken=self._taken,
         )
         self._load()
+
+    def _now(self) -> float:
+        """Seconds by which everything here is timed; they never jump."""
+        return self._patience.now() * self._speed
 
     def _load(self) -> None:
         """What an earlier life left behind, numbered anew. What is of no probe of ours any more is said."""
