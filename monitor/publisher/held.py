@@ -43,8 +43,13 @@ class Reading:
     at: Millis
     value: float
     added: float
-    """When it was added, and when it was handed to the broker last, by real seconds; None while it waits."""
+    """When it was added, by seconds that never jump."""
+    timed: bool | None = True
+    """Whether `at` is believed. None: the clock was not known when it was read, and it has not been sent yet. False: it was sent
+    by its age, and stays so.
+    """
     sent: float | None = None
+    """When it was handed to the broker last; None while it waits."""
     taken: bool = False
     """Whether the broker has confirmed it since."""
     written: bool = False
@@ -95,10 +100,14 @@ class Held:
             for reading in line.readings:
                 yield probe, reading
 
-    def add(self, probe: str, at: Millis, value: float, *, now: float, written: bool = False) -> None:
-        """A reading to be sent. Without room for it the oldest of the probe that has most is let go."""
+    def add(
+        self, probe: str, at: Millis, value: float, *, now: float, timed: bool = True, written: bool = False
+    ) -> None:
+        """A reading to be sent, `timed` by a clock that is known. Without room for it the oldest of the probe that has most is
+        let go.
+        """
         line = self._lines.setdefault(probe, _Line())
-        line.readings.append(Reading(line.next, at, value, now, written=written))
+        line.readings.append(Reading(line.next, at, value, now, timed or None, written=written))
         line.next += 1
         line.waiting += 1
         self._count += 1
@@ -195,10 +204,10 @@ class Held:
 
 
 def _run(readings: deque[Reading]) -> list[Reading]:
-    """The first readings that wait, as many as follow each other and fit into one message."""
+    """The first readings that wait, as many as follow each other, have times of one kind, and fit into one message."""
     run: list[Reading] = []
     for reading in readings:
-        if reading.sent is None:
+        if reading.sent is None and (not run or reading.timed is run[0].timed):
             run.append(reading)
             if len(run) == PACK:
                 break

@@ -7,14 +7,14 @@ import logging
 import os
 import secrets
 import threading
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
 
 from monitor import systemd
 from monitor.beats import Beats
-from monitor.clock import Clock, Patience, WallClock
+from monitor.clock import Clock, Patience, WallClock, kernel_synchronised, set_by_hardware
 from monitor.intake.payloads.numbered import mark_of, pack
 from monitor.publisher.faults import Fault, Faulty
 from monitor.publisher.held import Held, Pack
@@ -35,12 +35,19 @@ TURN = 1.0
 """Seconds the loop sleeps at most."""
 LEAVES_WITHIN = 3.0
 """Seconds for the last words when we stop."""
+WONDERS = 30 * 60.0
+"""Seconds without any mark on a connection that stands after which we say so."""
 LOOKS = 5.0
 """Seconds from one look at what might have to be written to the next."""
 BOUND = 90.0
 """Real seconds within which the wire must have given a sign of life, or the watchdog is not fed."""
 DIGITS = 4
 """Decimals of a value: finer than any sensor, and sent again it is the same to the last digit."""
+
+
+def clock_known() -> bool:
+    """Whether this machine knows the time: it is set over the network, or a hardware clock had kept it."""
+    return kernel_synchronised() or set_by_hardware()
 
 
 @dataclass(slots=True)
@@ -94,12 +101,14 @@ class Publisher:
         root: Path = Path("/sys"),
         sources: Mapping[str, Source] | None = None,
         keepalive: int = 60,
+        known: Callable[[], bool] = clock_known,
     ) -> None:
         self._settings = settings
         self._clock = clock or WallClock()
         real = patience or Patience()
         self._speed = self._clock.speed
         self._patience = real
+        self._known, self._asks = False, known
         self._box = _Box()
         self.held = Held(secrets.token_hex(8), at_most=settings.buffer.at_most)
         self._journal = Journal(settings.buffer.file) if settings.buffer.file is not None else None
@@ -117,6 +126,7 @@ class Publisher:
         self._inbox = Inbox(200)
         self._outstanding: set[int] = set()
         self._status_due, self._said = now, ""
+        self._up_since, self._warned = now, False
         self._write_due = now
         beats = self._beats = Beats(real.now, {"wire": BOUND})
         self.wire = Wire(
@@ -192,6 +202,7 @@ class Publisher:
             self._look(probe)
         self._hear()
         self._send()
+        self._wonder()
         self._write()
         self._tell()
 
@@ -236,13 +247,22 @@ class Publisher:
         made = probe.sampling.value()
         if made is not None:
             at, value = made
-            self.held.add(probe.wired.id, at, round(value, DIGITS), now=self._now())
+            self.held.add(probe.wired.id, at, round(value, DIGITS), now=self._now(), timed=self._clock_is_known())
+
+    def _clock_is_known(self) -> bool:
+        """Once in a life is enough: a clock that was right goes on."""
+        if not self._known:
+            self._known = self._asks()
+            if self._known and self.held:
+                log.info("the clock is known now")
+        return self._known
 
     # To and from the broker
 
     def _hear(self) -> None:
         taken, greeted = self._box.empty()
         if greeted:
+            self._up_since = self._now()
             self._outstanding.clear()
             self.held.connected()
             self._status_due = self._now()
@@ -264,7 +284,7 @@ class Publisher:
             body = pack(
                 one.probe,
                 wired.sends,
-                [(r.at, r.value) for r in one.readings],
+                [(at, r.value) for at, r in zip(self._times(one), one.readings, strict=True)],
                 life=self.held.life,
                 number=one.readings[0].number,
                 oldest=one.oldest,
@@ -273,6 +293,33 @@ class Publisher:
                 self._outstanding.add(id(one))
             else:
                 self.held.refused(one)
+
+    def _wonder(self) -> None:
+        """Say it once when a broker takes everything and no daemon says a word."""
+        late = self._now() - self._up_since >= WONDERS
+        if late and self.wire.link().up and not self.held.marked and not self._warned and len(self.held):
+            self._warned = True
+            log.warning(
+                "the broker takes what is read, and no daemon has confirmed any of it for %.0f min: is it running, does each of"
+                " its probes have a `name`, and may we read %s?",
+                WONDERS / 60,
+                self._settings.mark(next(iter(self._probes))),
+            )
+
+    def _times(self, one: Pack) -> list[Millis]:
+        """Each reading's time; or, of what was read while the clock was not known, how long ago that was, as a negative number
+        (RFC 8428 §4.5.3: relative to now).
+        """
+        kind, known, now = one.readings[0].timed, self._clock_is_known(), self._now()
+        if kind:
+            return [r.at for r in one.readings]
+        ages = [round((now - r.added) * 1000) for r in one.readings]
+        for reading, age in zip(one.readings, ages, strict=True):
+            if kind is None and known:
+                reading.at, reading.timed = self._clock.now() - age, True
+            else:
+                reading.timed = False
+        return [r.at if r.timed else -age for r, age in zip(one.readings, ages, strict=True)]
 
     def _tell(self) -> None:
         now = self._now()
@@ -308,7 +355,7 @@ class Publisher:
             return
         self._write_due = now + LOOKS
         after = self._settings.buffer.written / 1000
-        unwritten = [(probe, r) for probe, r in self.held if not r.written]
+        unwritten = [(probe, r) for probe, r in self.held if r.timed and not r.written]
         oldest = min((r.added for _, r in unwritten), default=now)
         due = bool(unwritten) and (all_of_it or now - oldest >= after)
         if due and journal.append((probe, r.at, r.value) for probe, r in unwritten):

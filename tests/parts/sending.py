@@ -50,15 +50,26 @@ def probes(*names):
 class Sending:
     """One publisher in a thread of its own. What it has read so far is in `values(name)`, in its order."""
 
-    def __init__(self, port, *names, buffer=None, sources=None, every=4 * SECOND, speed=SPEED, **of_broker):
+    def __init__(
+        self,
+        port,
+        *names,
+        buffer=None,
+        sources=None,
+        every=4 * SECOND,
+        speed=SPEED,
+        known=lambda: True,
+        site=SITE,
+        **of_broker,
+    ):
         self.names = names
         self.sources = sources or {name: Rising() for name in names}
         broker = Broker("127.0.0.1", port, client_id=of_broker.pop("client_id", "tests-sending"), **of_broker)
-        settings = Publishing("shed", SITE, broker, wired(*names, every=every), buffer or Buffer())
+        settings = Publishing("shed", site, broker, wired(*names, every=every), buffer or Buffer())
         clock = ScaledClock(WallClock().now(), speed)
         for source in self.sources.values():
             source.now = clock.now
-        self.publisher = Publisher(settings, clock=clock, sources=self.sources)
+        self.publisher = Publisher(settings, clock=clock, sources=self.sources, known=known)
         self.held = self.publisher.held
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self.publisher.run, args=(self._stop,))

@@ -12,7 +12,7 @@ from monitor.clock import Patience
 from monitor.errors import WireError
 from monitor.publisher.faults import Fault, Faulty
 from monitor.publisher.wired import Buffer
-from monitor.readings import MINUTE
+from monitor.readings import MINUTE, SECOND
 from monitor.store.memory import MemoryStore
 from monitor.wire.listening import listen
 from parts.mosquitto import Mosquitto
@@ -219,3 +219,41 @@ def test_the_broker_says_for_it_that_it_is_gone():
         sending.publisher.wire._session.socket.shutdown(2)
         until(lambda: {"alive": False} in ear.said["publishers/shed"], "its will")
         sending.stop()
+
+
+def test_while_the_clock_is_not_known_readings_say_how_long_ago_they_were_and_are_put_right_when_it_is(
+    broker, name
+):
+    """Those that were sent by their age stay so; what waited meanwhile goes out with its true time."""
+    known, ear = threading.Event(), Ear(broker.port, f"probes/{name}")
+    sending = Sending(broker.port, name, known=known.is_set)
+    source, shift = sending.sources[name], 10_000_000
+    publisher = sending.publisher
+    right = publisher._clock
+    publisher._clock = Wrong(right, shift)
+    with daemon(broker.port, name) as road, sending:
+        until(lambda: len(ear.said.get(f"probes/{name}", [])) >= 3, "readings by their age")
+        assert all(-60 <= pack[0]["bt"] <= 0 for pack in ear.said[f"probes/{name}"])
+        until(lambda: len(heard(road.store, name)) >= 3, "they are kept")
+        publisher._clock = right
+        known.set()
+        sending.read(10)
+        mark = source.last
+        until(lambda: mark in heard(road.store, name), "a reading by its time")
+        (kept,) = [r for r in road.store.window(name, 0, 1 << 60) if r.value == mark]
+        assert abs(kept.at - source.times[mark]) < MINUTE
+        assert kept.own_time
+        until(lambda: sending.held.marked, "a mark")
+
+
+class Wrong:
+    """A clock that is behind."""
+
+    def __init__(self, clock, behind):
+        self.speed, self.now = clock.speed, lambda: clock.now() - behind
+
+
+def test_a_daemon_that_says_nothing_is_wondered_about_once(broker, name, caplog):
+    with daemon(broker.port, name, confirms=False), Sending(broker.port, name, speed=4000.0, every=20 * SECOND):
+        until(lambda: "no daemon has confirmed any of it for 30 min" in caplog.text, "the warning")
+    assert 1 == caplog.text.count("no daemon has confirmed")
