@@ -79,4 +79,5 @@ def daemon_line(wired: Wired) -> str:
         return f"state: {{{where}, sends: on/off}}   # of its mat"
     if wired.sends is Sends.KILOGRAM:
         return f"# {wired.id}: a mass is not read by the daemon yet; other programs may read {wired.topic}"
-    return f"{wired.id}: {{measures: {_MEASURES[wired.sends]}, {where}}}"
+    counts = ", sends: counts" if wired.sends is Sends.COUNTS else ""
+    return f"{wired.id}: {{measures: {_MEASURES[wired.sends]}, {where}{counts}}}"
