@@ -162,8 +162,8 @@ def _day(day: int, post: list[Notice], zone: str) -> str:
         return f"── {date}: no post"
     lines = [f"── {date} {'─' * max(0, 70 - len(date))}"]
     for notice in post:
-        at = words.local(notice.at, zone)
+        at = words.hours(words.local(notice.at, zone), zone)
         woken = ", woken" if notice.woke else ""
-        lines += [f"   {at:%H:%M}, to {notice.person} ({notice.slot}{woken})".replace("woken, woken", "woken")]
+        lines += [f"   {at}, to {notice.person} ({notice.slot}{woken})".replace("woken, woken", "woken")]
         lines += [f"      {line}" for line in notice.lines]
     return "\n".join(lines)

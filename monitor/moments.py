@@ -1,4 +1,4 @@
-"""When something was, as a keeper writes it: `18:00`, `yesterday 18:00`, `Mon 18:00`, `3 Jan 18:00`, `2 h ago`, or
+"""When something was, as a keeper writes it: `18:00`, `6 pm`, `yesterday 18:00`, `Mon 18:00`, `3 Jan 18:00`, `2 h ago`, or
 ISO 8601. Whatever `words.clock_time` prints of the past is read back as that minute.
 """
 
@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 
 from monitor.errors import RequestError
 from monitor.readings import DAY, HOUR, MINUTE, SECOND, Millis
-from monitor.words import clock_time, local
+from monitor.words import clock_time, hours, local
 
 EARLIEST = 2000
 """The first year in which anything can have happened: an earlier one is a slip of the pen."""
@@ -31,6 +31,9 @@ _SPAN = re.compile(r"(\d{1,5}) ?([a-z]+) ", re.ASCII)
 _ISO = re.compile(r"(\d{4}-\d\d-\d\d)[t ](\d\d:\d\d)(?::(\d\d)(?:\.\d+)?)?(z|[+-]\d\d:?\d\d)?", re.ASCII)
 _ISO_DAY = re.compile(r"\d{4}-\d\d-\d\d", re.ASCII)
 _CLOCK = re.compile(r"(?:(.+) )?(\d{1,2}):(\d\d)(?: ([a-z+\-\d]{1,6}))?", re.ASCII)
+_HALF = re.compile(
+    r"(?:(.*) )?(\d{1,2})(?::(\d\d))? ?(?:([ap])\.?m\.?|(noon|midnight))( [a-z+\-\d]{1,6})?", re.ASCII
+)
 _DATE = re.compile(r"(\d{1,2}) ([a-z]{3,9})(?: (\d{4}))?", re.ASCII)
 
 
@@ -40,7 +43,7 @@ def moment(text: str, tz: str, now: Millis) -> Millis:
     Raises RequestError, saying what would be understood, for anything else: another word, a day without a time, a time that
     does not exist or happens twice because clocks change, and whatever lies ahead.
     """
-    plain = " ".join(text.lower().replace("−", "-").split())
+    plain = _whole_day(" ".join(text.lower().replace("−", "-").split()), text)
     at = _ago(plain, text, now)
     if at is None:
         at = _iso(plain, text, tz)
@@ -82,7 +85,7 @@ def _ahead(text: str, at: Millis, tz: str, now: Millis) -> str:
     said = f"{_quoted(text)} is still to come, it is {clock_time(now, tz, now)} now: the diary tells of what was"
     clock = local(at, tz)
     today = clock.date() == local(now, tz).date()
-    return f"{said}; did you mean “yesterday {clock:%H:%M}”?" if today else said
+    return f"{said}; did you mean “yesterday {hours(clock, tz)}”?" if today else said
 
 
 def _ago(plain: str, text: str, now: Millis) -> Millis | None:
@@ -128,12 +131,22 @@ def _by_clock(plain: str, text: str, tz: str, now: Millis) -> Millis:
     return _at(datetime.combine(day - timedelta(days=7), clock), text, tz, zone) if weekday and at > now else at
 
 
+def _whole_day(plain: str, text: str) -> str:
+    """A time of a clock of 12 hours as one of 24: "mon 6:30 pm est" as "mon 18:30 est"; anything else as it is."""
+    found = _HALF.fullmatch(plain)
+    if found is None:
+        return plain
+    said, hour, minute, half, sharp, zone = found.groups()
+    if not 1 <= int(hour) <= 12 or (sharp and (int(hour), minute or "00") != (12, "00")):
+        raise RequestError(f"{_quoted(text)} is on no clock: with am and pm hours run from 1:00 to 12:59")
+    late = half == "p" or sharp == "noon"
+    return f"{said or ''} {int(hour) % 12 + 12 * late}:{minute or '00'}{zone or ''}".strip()
+
+
 def _not_understood(plain: str, text: str) -> str:
     if plain == "now" or _is_day(plain):
         hour = "leave --at out for now" if plain == "now" else f"write the time too, as in “{text.strip()} 18:00”"
         return f"{_quoted(text)} has no time of day: {hour}"
-    if re.search(r"\d ?[ap]\.?m\b", plain):
-        return f"{_quoted(text)} goes by a clock of 12 hours: write it by one of 24, as in 18:00"
     return f"{_quoted(text)} is no time that is understood here: write {WAYS}"
 
 

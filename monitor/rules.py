@@ -22,6 +22,29 @@ class Units(StrEnum):
     US = "us"
 
 
+class HourClock(StrEnum):
+    """How the keeper reads the hours."""
+
+    DAY = "24-hour"
+    HALF = "12-hour"
+
+
+class TimeZone(str):
+    """An IANA name as it is handed from room to room, and by which clock whoever lives there reads the hours."""
+
+    __slots__ = ("clock",)
+    clock: HourClock
+
+    def __new__(cls, name: str, clock: HourClock = HourClock.DAY) -> TimeZone:
+        """`name` as it is, with the clock beside it."""
+        one = super().__new__(cls, name)
+        one.clock = clock
+        return one
+
+    def __reduce__(self) -> tuple[type[TimeZone], tuple[str, HourClock]]:
+        return TimeZone, (str(self), self.clock)
+
+
 class Unit(StrEnum):
     """What a probe sends."""
 

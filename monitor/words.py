@@ -9,12 +9,12 @@ import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from monitor.errors import BadValue
 from monitor.readings import HOUR, MINUTE, SECOND, Millis
-from monitor.rules import Units
+from monitor.rules import HourClock, TimeZone, Units
 from monitor.science.units import GALLON, difference_in, fahrenheit, in_unit, pounds
 
 MINUS = "−"
@@ -131,18 +131,35 @@ def clock_time(ms: Millis, tz: str, now: Millis) -> str:
     """A moment as a local clock shows it, seen from `now`: "02:10", "tomorrow 07:00", "Mon 07:00",
     "yesterday 23:40", "last Mon 07:00", "3 Dec 07:00", "3 Dec 2027 07:00".
 
-    A local time that happens twice, because clocks go back, carries its zone: "01:30 GMT". `tz` is an IANA
-    name. Raises BadValue for one that is none.
+    By a clock of 12 hours "2:10 am", "tomorrow 7:00 am". A local time that happens twice, because clocks go back,
+    carries its zone: "01:30 GMT". `tz` is an IANA name. Raises BadValue for one that is none.
     """
     then, today = local(ms, tz), local(now, tz).date()
     day = _day(then.date(), today)
-    return f"{day} {_hands(then)}".strip()
+    return f"{day} {_hands(then, tz)}".strip()
+
+
+def hours(clock: time | datetime, tz: str) -> str:
+    """A time of day by the clock of whoever lives there: "07:00", or "7:00 am"; twelve sharp is "12:00 noon" or
+    "12:00 midnight", since nobody agrees on which of the two is am (NIST, Times of Day FAQs; from memory).
+    """
+    if not isinstance(tz, TimeZone) or tz.clock is HourClock.DAY:
+        return f"{clock:%H:%M}"
+    if not clock.minute and clock.hour % 12 == 0:
+        return "12:00 noon" if clock.hour else "12:00 midnight"
+    return f"{clock.hour % 12 or 12}:{clock:%M} {'am' if clock.hour < 12 else 'pm'}"
+
+
+def stamp(ms: Millis, tz: str) -> str:
+    """Day and time of day in figures: "2026-11-25 07:00"."""
+    then = local(ms, tz)
+    return f"{then:%Y-%m-%d} {hours(then, tz)}"
 
 
 def week_time(ms: Millis, tz: str) -> str:
     """A moment of a week that is known: "Thu 05:30". Raises BadValue for a zone nobody knows."""
     then = local(ms, tz)
-    return f"{_WEEK[then.weekday()]} {_hands(then)}"
+    return f"{_WEEK[then.weekday()]} {_hands(then, tz)}"
 
 
 def day_of(ms: Millis, tz: str) -> str:
@@ -154,7 +171,7 @@ def day_of(ms: Millis, tz: str) -> str:
 def at_time(ms: Millis, tz: str, now: Millis) -> str:
     """The same as it stands inside a sentence: "at 02:10", "yesterday 23:40", "on Mon 07:00", "on 3 Dec 07:00"."""
     said = clock_time(ms, tz, now)
-    if re.match(r"\d\d:", said):
+    if re.match(r"\d\d?:", said):
         return f"at {said}"
     return said if said.startswith(("yesterday", "tomorrow", "last")) else f"on {said}"
 
@@ -284,7 +301,7 @@ def _day(day: date, today: date) -> str:
     return f"{day.day} {_MONTHS[day.month - 1]}" + (f" {day.year}" if day.year != today.year else "")
 
 
-def _hands(then: datetime) -> str:
+def _hands(then: datetime, tz: str) -> str:
     """Hours and minutes, with the zone where this local time happens twice."""
     twice = then.replace(fold=0).utcoffset() != then.replace(fold=1).utcoffset()
-    return f"{then:%H:%M}" + (f" {then.tzname()}" if twice else "")
+    return hours(then, tz) + (f" {then.tzname()}" if twice else "")

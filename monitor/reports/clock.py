@@ -105,4 +105,4 @@ def clock_state_text(facts: ClockStateShape, saying: Saying) -> str:
 
 
 def _dated(at: Millis, saying: Saying) -> str:
-    return f"{words.local(at, saying.rules.site.timezone):%Y-%m-%d %H:%M}"
+    return words.stamp(at, saying.rules.site.timezone)

@@ -117,7 +117,7 @@ def times(now: Millis, tz: str) -> tuple[Choice, ...]:
         Choice(NOW, "now", None),
         Choice("hour", "an hour ago", "1 h ago"),
         *(
-            Choice(key, f"{said}, {words.local(at, tz):%H:%M}", _iso(at))
+            Choice(key, f"{said}, {words.hours(words.local(at, tz), tz)}", _iso(at))
             for key, said, at in fixed
             if at <= now - HOUR
         ),

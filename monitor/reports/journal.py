@@ -198,7 +198,8 @@ def _day(entry: JournalEntryShape, saying: Saying) -> str:
 
 
 def _line(entry: JournalEntryShape, saying: Saying) -> str:
-    at = words.local(millis(entry["at"]), saying.rules.site.timezone)
+    zone = saying.rules.site.timezone
+    at = words.hours(words.local(millis(entry["at"]), zone), zone)
     note = f" “{entry['note']}”" if entry["note"] else ""
     what = f"{entry['number']}  {entry['about']}. " if entry["number"] else "–  "
-    return f"  {at:%H:%M}  {what}{entry['sentence']}{note}"
+    return f"  {at}  {what}{entry['sentence']}{note}"

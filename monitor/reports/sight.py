@@ -111,7 +111,7 @@ class Sight:
         """What stands along the foot of a picture."""
         if self.period is Period.DAY:
             found = ticks.hours(self.start, self.end, self.tz, every=3)
-            return [(at, f"{words.local(at, self.tz):%H:%M}") for at in found]
+            return [(at, words.hours(words.local(at, self.tz), self.tz)) for at in found]
         days = [(at, words.local(at, self.tz).date()) for at in _days(self.start, self.end, self.tz)]
         if self.period is Period.WEEK:
             return [(at, f"{WEEK[day.weekday()]} {day.day}") for at, day in days]

@@ -29,6 +29,7 @@ from monitor.rules import (
     Rules,
     Site,
     Source,
+    TimeZone,
     Unit,
     Vessel,
     Weekly,
@@ -55,7 +56,8 @@ def rules(
     model: FileShape, climates: Mapping[str, BinClimate], channels: Mapping[str, Channel] | None = None
 ) -> Rules:
     """Everything that is judged by, numbered by its own content; `channels` are those whose addresses are known."""
-    site = Site(model.site.id, model.site.name or model.site.id, model.site.timezone or "UTC", model.site.units)
+    zone = TimeZone(model.site.timezone or "UTC", model.site.clock)
+    site = Site(model.site.id, model.site.name or model.site.id, zone, model.site.units)
     places = {
         key: Place(key, place.name or key, _probes(place.probes, site.timezone))
         for key, place in model.places.items()
@@ -98,7 +100,7 @@ def _digest(plain: object) -> str:
     return hashlib.sha256(json.dumps(plain, sort_keys=True, separators=(",", ":")).encode()).hexdigest()
 
 
-_AS_IT_IS = (str, float, int, bool, type(None))
+_AS_IT_IS = (str, TimeZone, float, int, bool, type(None))
 
 
 @cache

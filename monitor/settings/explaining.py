@@ -5,6 +5,7 @@ nothing by. Secrets are stars.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from datetime import time
 from urllib.parse import urlsplit
 
 from monitor import words
@@ -25,6 +26,7 @@ from monitor.rules import (
     Probe,
     Role,
     Rules,
+    Site,
     Units,
     Zone,
 )
@@ -69,7 +71,8 @@ def _first_of(keys: Sequence[str]) -> str:
 def _site(settings: Settings) -> Iterator[str]:
     site = settings.rules.site
     units = "°C, litres and kilograms" if site.units is Units.METRIC else "°F, gallons and pounds"
-    yield f"{site.name} ({site.id}): times of {site.timezone}, {units}; settings {settings.rules.version}."
+    by = " by a clock of 12 hours" if words.hours(time(13), site.timezone) != "13:00" else ""
+    yield f"{site.name} ({site.id}): times of {site.timezone}{by}, {units}; settings {settings.rules.version}."
     if settings.store is not None:
         yield f"Everything is kept in {settings.store}."
     if settings.database is not None:
@@ -220,7 +223,7 @@ def _zone(bed: Bin, zone: Zone, units: Units, tz: str) -> Iterator[str]:
 def _placed(probe: Probe, tz: str) -> str:
     """From when to when a probe stands in a zone."""
     ends = [
-        f"{word} {words.local(at, tz):%Y-%m-%d %H:%M}"
+        f"{word} {words.stamp(at, tz)}"
         for word, at in (("from", probe.since), ("until", probe.until))
         if at is not None
     ]
@@ -331,16 +334,18 @@ def _mats(rules: Rules) -> Iterator[str]:
         zones = words.joined([f"{bed}.{zone}" for bed, zone in mat.warms])
         power = f"{mat.power:g} W, " if mat.power is not None else ""
         plug = f"; its plug speaks on {mat.state.topic}" if mat.state is not None else ""
-        yield f"Mat {mat.id}: {power}warms {zones}, {_control(mat, rules.site.units)}{plug}."
+        yield f"Mat {mat.id}: {power}warms {zones}, {_control(mat, rules.site)}{plug}."
         yield from _mat_warnings(rules, mat)
 
 
-def _control(mat: Mat, units: Units) -> str:
+def _control(mat: Mat, site: Site) -> str:
     if mat.control is Control.THERMOSTAT:
-        return "held by a thermostat" + (f" at {words.limit(mat.set_to, units)}" if mat.set_to is not None else "")
+        return "held by a thermostat" + (
+            f" at {words.limit(mat.set_to, site.units)}" if mat.set_to is not None else ""
+        )
     if mat.control is Control.TIMER and mat.hours is not None:
         begins, lasts = mat.hours
-        return f"on a timer from {begins:%H:%M} for {words.duration(lasts)}"
+        return f"on a timer from {words.hours(begins, site.timezone)} for {words.duration(lasts)}"
     said = {Control.TIMER: "on a timer", Control.HAND: "switched by hand", Control.ALWAYS: "always on"}
     return said.get(mat.control, "nobody says what controls it")
 

@@ -17,7 +17,7 @@ def people(rules: Rules) -> Iterator[str]:
     """Who hears of what, at which hour, and how often."""
     for person in rules.people.values():
         hears = f"hears of {_hears(person)} by {words.joined(person.channels)}"
-        yield f"Person {person.id} {hears}; {_hours(person)}; {_may(person)}."
+        yield f"Person {person.id} {hears}; {_hours(person, rules.site.timezone)}; {_may(person)}."
         yield from (f"  {line}" for line in _when(rules, person))
         yield from _turns(person, rules)
     if not rules.people:
@@ -34,7 +34,7 @@ def _when(rules: Rules, person: Person) -> Iterator[str]:
     if person.evening is None or person.up is None:
         yield "Told in the minute in which it happens, at any hour, all of one place in one notice."
         return
-    evening, up = f"{person.evening:%H:%M}", f"{person.up:%H:%M}"
+    evening, up = (words.hours(clock, rules.site.timezone) for clock in (person.evening, person.up))
     yield (
         f"From {up} to {evening} harm, and what must be done before {evening}, is told in the minute in which it"
         f" happens; what can wait is told at {evening} or at {up}, all of one place in one notice."
@@ -68,7 +68,8 @@ def _turns(person: Person, rules: Rules) -> Iterator[str]:
         days = f"on {first}" if first == last else f"from {first} to {last}"
         yield f"  {person.id} is away {days}, both counted, and is then told of nothing that somebody else hears of."
     if person.sign_of_life is not None:
-        yield f"  Each day at {person.sign_of_life:%H:%M} {person.id} gets one line that says how things stand."
+        at = words.hours(person.sign_of_life, rules.site.timezone)
+        yield f"  Each day at {at} {person.id} gets one line that says how things stand."
 
 
 def reaches(person: Person, bed: Bin) -> bool:
@@ -80,10 +81,10 @@ def _hears(person: Person) -> str:
     return "everything" if person.hears is None else words.joined(sorted(person.hears))
 
 
-def _hours(person: Person) -> str:
+def _hours(person: Person, tz: str) -> str:
     if person.evening is None or person.up is None:
         return "told at any hour"
-    return f"sleeps from {person.evening:%H:%M} to {person.up:%H:%M}"
+    return f"sleeps from {words.hours(person.evening, tz)} to {words.hours(person.up, tz)}"
 
 
 def _may(person: Person) -> str:
@@ -96,8 +97,10 @@ def channels(settings: Settings) -> Iterator[str]:
     for key, channel in settings.channels.items():
         yield f"Channel {key}: {channel.send_to}" + ("." if key in used else ", used by nobody.")
         if key in used and (weekly := settings.rules.weekly.get(key)) is not None:
-            yield f"  The week is told there on {DAYS[weekly.weekday].capitalize()} {_at(weekly)}."
+            yield f"  The week is told there on {DAYS[weekly.weekday].capitalize()} {_at(weekly, settings.rules.site.timezone)}."
 
 
-def _at(weekly: Weekly) -> str:
-    return f"at {weekly.clock:%H:%M}" if weekly.clock else f"at `up`, or at {USUAL:%H:%M} without one"
+def _at(weekly: Weekly, tz: str) -> str:
+    if weekly.clock:
+        return f"at {words.hours(weekly.clock, tz)}"
+    return f"at `up`, or at {words.hours(USUAL, tz)} without one"

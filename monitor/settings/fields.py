@@ -11,7 +11,7 @@ from pydantic_core import PydanticCustomError
 
 from monitor.addresses import Asking
 from monitor.readings import DAY, MINUTE, SECOND, Measures
-from monitor.rules import Ability, Bedding, Control, JudgeBy, Level, Remedy, Role, Unit, Units, Weekly
+from monitor.rules import Ability, Bedding, Control, HourClock, JudgeBy, Level, Remedy, Role, Unit, Units, Weekly
 from monitor.settings import corrections as c
 from monitor.settings import quantities as q
 from monitor.settings import readers as r
@@ -159,6 +159,7 @@ WakeFor = Annotated[Level, reads(r.choice(Level))]
 May = Annotated[Ability, reads(r.choice(Ability))]
 Can = Annotated[Remedy, reads(r.choice(Remedy))]
 UnitsOf = Annotated[Units, reads(r.choice(Units, {"imperial": "us", "si": "metric"}))]
+ClockOf = Annotated[HourClock, reads(r.choice(HourClock))]
 MadeOf = Annotated[
     Bedding, reads(r.choice(Bedding, {"cardboard": "paper", "coco": "coir", "castings": "compost"}))
 ]

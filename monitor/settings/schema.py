@@ -10,7 +10,7 @@ from typing import Annotated, Any
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationInfo
 
 from monitor.readings import DAY, Measures
-from monitor.rules import HARM_DELAY, Bedding, Control, JudgeBy, Level, Role, Unit, Units
+from monitor.rules import HARM_DELAY, Bedding, Control, HourClock, JudgeBy, Level, Role, Unit, Units
 from monitor.settings import fields as f
 from monitor.settings.mistakes import Misread
 from monitor.settings.readers import Reader
@@ -112,6 +112,7 @@ class SiteShape(Shape):
     name: f.Name | None = None
     timezone: f.Word | None = None
     units: f.UnitsOf = Units.METRIC
+    clock: f.ClockOf = HourClock.DAY
     limits: SiteLimits = SiteLimits()
 
 

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from monitor.errors import RequestError
 from monitor.moments import beginning, moment
 from monitor.readings import DAY, MINUTE
+from monitor.rules import HourClock, TimeZone
 from monitor.words import clock_time
 from parts.orchard import ms
 
@@ -31,6 +32,14 @@ def at(text, zone=LISBON, now=NOW):
         ("12:00", "2026-11-25T12:00"),
         ("today 00:00", "2026-11-25T00:00"),
         ("yesterday 18:00", "2026-11-24T18:00"),
+        ("yesterday 6 pm", "2026-11-24T18:00"),
+        ("yesterday 6:05pm", "2026-11-24T18:05"),
+        ("Mon 6 p.m.", "2026-11-23T18:00"),
+        ("11:30 AM", "2026-11-25T11:30"),
+        ("12:30 am", "2026-11-25T00:30"),
+        ("yesterday 12:30 pm", "2026-11-24T12:30"),
+        ("12:00 noon", "2026-11-25T12:00"),
+        ("12 midnight", "2026-11-25T00:00"),
         ("Yesterday  18:00", "2026-11-24T18:00"),
         ("Mon 07:00", "2026-11-23T07:00"),
         ("monday 07:00", "2026-11-23T07:00"),
@@ -73,7 +82,10 @@ def test_what_is_written_means_one_moment(written, meant):
         ("Mon", "write the time too, as in “Mon 18:00”"),
         ("2026-01-03", "“2026-01-03” has no time of day"),
         ("now", "leave --at out for now"),
-        ("6 pm", "“6 pm” goes by a clock of 12 hours: write it by one of 24, as in 18:00"),
+        ("18 pm", "“18 pm” is on no clock: with am and pm hours run from 1:00 to 12:59"),
+        ("0:30 am", "“0:30 am” is on no clock"),
+        ("3:00 noon", "“3:00 noon” is on no clock"),
+        ("6:75 pm", "18:75 is on no clock"),
         ("24:00", "24:00 is on no clock: hours run from 00:00 to 23:59"),
         ("12:60", "12:60 is on no clock"),
         ("2026-02-30T10:00", "“2026-02-30T10:00” is on no calendar or clock"),
@@ -124,12 +136,17 @@ def test_a_list_may_begin_with_a_day_alone(written, meant):
 ZONES = st.sampled_from(
     [LISBON, "America/New_York", "Asia/Kathmandu", "Australia/Lord_Howe", "Europe/Dublin", "UTC"]
 )
+CLOCKS = st.builds(TimeZone, ZONES, st.sampled_from(HourClock))
 
 
 @settings(max_examples=400, deadline=None)
-@given(ZONES, st.integers(ms("2024-01-01T00:00"), ms("2028-01-01T00:00")), st.integers(0, 800 * DAY))
+@given(CLOCKS, st.integers(ms("2024-01-01T00:00"), ms("2028-01-01T00:00")), st.integers(0, 800 * DAY))
 @example(LISBON, ms("2026-10-25T12:00"), 11 * 60 * MINUTE)
 @example(LISBON, ms("2026-10-25T12:00"), 12 * 60 * MINUTE)
+@example(TimeZone(LISBON, HourClock.HALF), ms("2026-10-25T12:00"), 11 * 60 * MINUTE)
+@example(TimeZone(LISBON, HourClock.HALF), ms("2026-10-25T12:00"), 12 * 60 * MINUTE)
+@example(TimeZone(LISBON, HourClock.HALF), ms("2026-11-25T12:00"), 0)
+@example(TimeZone(LISBON, HourClock.HALF), ms("2026-11-25T12:00"), 12 * 60 * MINUTE)
 def test_whatever_the_program_prints_of_the_past_is_read_back_as_that_minute(zone, now, back):
     then = (now - back) // MINUTE * MINUTE
     printed = clock_time(then, zone, now)

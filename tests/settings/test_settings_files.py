@@ -227,6 +227,7 @@ def test_a_version_is_ten_hexadecimal_digits_of_what_is_judged_by(read):
     same = "# a comment\nsite:\n    id: 'orchard'\n    units: metric\n" + FIG
     assert version == read(same).rules.version
     assert version == read(SITE + FIG + "energy: {price: 1, currency: EUR}\n").rules.version
+    assert version == read(SITE.replace("site: {", "site: {clock: 12-hour, ") + FIG).rules.version
     assert read(SITE + FIG + PLUM.removeprefix("bins:\n")).rules.version == (
         read(SITE + PLUM + FIG.removeprefix("bins:\n")).rules.version
     )

@@ -1,4 +1,5 @@
-from datetime import UTC, datetime
+import pickle
+from datetime import UTC, datetime, time
 
 import pytest
 from hypothesis import given
@@ -7,6 +8,7 @@ from hypothesis import strategies as st
 from monitor import words
 from monitor.errors import BadValue
 from monitor.readings import DAY, HOUR, MINUTE, SECOND
+from monitor.rules import HourClock, TimeZone
 
 
 def at(text):
@@ -105,3 +107,48 @@ def test_a_span_read_back_is_within_its_last_unit(span):
     read = sum(int(count) * sizes[unit] for count, unit in zip(said[::2], said[1::2], strict=True))
     last = HOUR if span >= 10 * HOUR - MINUTE else MINUTE if span >= MINUTE - SECOND else SECOND
     assert abs(read - span) <= last / 2
+
+
+HALF = TimeZone("Europe/Lisbon", HourClock.HALF)
+
+
+@pytest.mark.parametrize(
+    ("moment", "text", "inside"),
+    [
+        ("2026-11-25T02:10", "2:10 am", "at 2:10 am"),
+        ("2026-11-25T12:30", "12:30 pm", "at 12:30 pm"),
+        ("2026-11-26T00:00", "tomorrow 12:00 midnight", "tomorrow 12:00 midnight"),
+        ("2026-11-26T00:30", "tomorrow 12:30 am", "tomorrow 12:30 am"),
+        ("2026-11-30T12:00", "Mon 12:00 noon", "on Mon 12:00 noon"),
+        ("2026-11-24T23:40", "yesterday 11:40 pm", "yesterday 11:40 pm"),
+    ],
+)
+def test_whoever_reads_twelve_hours_is_told_the_half_of_the_day(moment, text, inside):
+    assert text == words.clock_time(at(moment), HALF, NOW)
+    assert inside == words.at_time(at(moment), HALF, NOW)
+
+
+def test_a_time_of_a_night_of_two_such_times_carries_its_zone_by_either_clock():
+    now, back = at("2026-10-25T03:00"), 1_792_888_200 * SECOND
+    assert "1:30 am BST" == words.clock_time(back, TimeZone("Europe/London", HourClock.HALF), now)
+
+
+@given(st.times().filter(lambda clock: clock.minute or clock.hour % 12))
+def test_twelve_hours_are_told_as_strftime_tells_them(clock):
+    told = datetime.combine(datetime(2026, 1, 1), clock).strftime("%I:%M %p").lstrip("0").lower()
+    assert told == words.hours(clock, HALF)
+
+
+def test_twelve_sharp_is_told_without_am_or_pm():
+    assert ["12:00 noon", "12:00 midnight"] == [words.hours(time(hour), HALF) for hour in (12, 0)]
+
+
+def test_a_stamp_has_day_and_time():
+    moment = at("2026-11-25T15:05")
+    assert "2026-11-25 3:05 pm" == words.stamp(moment, HALF)
+    assert "2026-11-25 15:05" == words.stamp(moment, "Europe/Lisbon")
+
+
+def test_a_zone_that_was_kept_goes_by_the_same_clock_again():
+    kept = pickle.loads(pickle.dumps(HALF))
+    assert (HALF, HourClock.HALF) == (kept, kept.clock)
