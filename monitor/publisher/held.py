@@ -63,6 +63,11 @@ class Pack(NamedTuple):
     oldest: int
     readings: tuple[Reading, ...]
 
+    @property
+    def key(self) -> tuple[str, int]:
+        """What tells it from every other of this life that is on its way."""
+        return self.probe, self.readings[0].number
+
 
 @dataclass(slots=True)
 class _Line:

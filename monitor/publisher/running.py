@@ -17,7 +17,7 @@ from monitor.beats import Beats
 from monitor.clock import Clock, Patience, WallClock, kernel_synchronised, set_by_hardware
 from monitor.intake.payloads.numbered import mark_of, pack
 from monitor.publisher.faults import Fault, Faulty
-from monitor.publisher.held import Held, Pack
+from monitor.publisher.held import UNANSWERED, Held, Pack
 from monitor.publisher.journal import SPARE, Entry, Journal
 from monitor.publisher.sampling import Sampling
 from monitor.publisher.sources import Source, source_of
@@ -68,22 +68,22 @@ class _Box:
     """What the wire's thread leaves for the loop."""
 
     lock: threading.Lock = field(default_factory=threading.Lock)
-    taken: list[Pack] = field(default_factory=list)
+    answered: list[tuple[Pack, bool]] = field(default_factory=list)
     greeted: bool = False
 
-    def take(self, about: object) -> None:
+    def answer(self, about: object, taken: bool) -> None:
         if isinstance(about, Pack):
             with self.lock:
-                self.taken.append(about)
+                self.answered.append((about, taken))
 
     def greet(self) -> None:
         with self.lock:
             self.greeted = True
 
-    def empty(self) -> tuple[list[Pack], bool]:
+    def empty(self) -> tuple[list[tuple[Pack, bool]], bool]:
         with self.lock:
-            found = self.taken, self.greeted
-            self.taken, self.greeted = [], False
+            found = self.answered, self.greeted
+            self.answered, self.greeted = [], False
         return found
 
 
@@ -124,7 +124,7 @@ class Publisher:
             for name, wired in settings.probes.items()
         }
         self._inbox = Inbox(200)
-        self._outstanding: set[int] = set()
+        self._outstanding: dict[tuple[str, int], float] = {}
         self._status_due, self._said = now, ""
         self._up_since, self._warned = now, False
         self._write_due = now
@@ -140,7 +140,7 @@ class Publisher:
             keepalive=keepalive,
             will=Will(settings.status, b'{"alive":false}'),
             greeted=self._greeted,
-            taken=self._taken,
+            answered=self._answered,
         )
         self._load()
 
@@ -167,8 +167,8 @@ class Publisher:
         self._box.greet()
         self._inbox.nudge()
 
-    def _taken(self, about: object) -> None:
-        self._box.take(about)
+    def _answered(self, about: object, taken: bool) -> None:
+        self._box.answer(about, taken)
         self._inbox.nudge()
 
     # The loop
@@ -260,15 +260,16 @@ class Publisher:
     # To and from the broker
 
     def _hear(self) -> None:
-        taken, greeted = self._box.empty()
+        answered, greeted = self._box.empty()
         if greeted:
             self._up_since = self._now()
             self._outstanding.clear()
             self.held.connected()
             self._status_due = self._now()
-        for one in taken:
-            self._outstanding.discard(id(one))
-            self.held.taken(one)
+        for one, taken in answered:
+            self._outstanding.pop(one.key, None)
+            if taken:
+                self.held.taken(one)
         deliveries = self._inbox.take(200)
         for delivery in deliveries:
             mark = mark_of(delivery.topic, delivery.payload)
@@ -279,7 +280,10 @@ class Publisher:
     def _send(self) -> None:
         if not self.wire.link().up:
             return
-        for one in self.held.packs(self._now(), most=IN_FLIGHT - len(self._outstanding)):
+        now = self._now()
+        for key in [key for key, at in self._outstanding.items() if now - at >= UNANSWERED]:
+            del self._outstanding[key]
+        for one in self.held.packs(now, most=IN_FLIGHT - len(self._outstanding)):
             wired = self._settings.probes[one.probe]
             body = pack(
                 one.probe,
@@ -290,7 +294,7 @@ class Publisher:
                 oldest=one.oldest,
             )
             if self.wire.publish(wired.topic, body, about=one):
-                self._outstanding.add(id(one))
+                self._outstanding[one.key] = now
             else:
                 self.held.refused(one)
 

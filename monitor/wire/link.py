@@ -57,7 +57,8 @@ class Wire:
     real monotonic seconds for waiting, `beat` is called once a turn (at least once a second, except while a
     connection is being opened: up to 10 s and whatever the name service takes). `will` is what the broker says when
     we are gone without leave; `greeted` is called in the wire's thread whenever a connection has come up, for what is
-    then to be said anew; `taken` is handed, in that thread too, the `about` of each message that the broker has confirmed.
+    then to be said anew; `answered` is handed, in that thread too, the `about` of each message that the broker has
+    answered, and whether it has taken it.
     """
 
     def __init__(
@@ -74,7 +75,7 @@ class Wire:
         marker_patience: float = MARKER,
         will: Will | None = None,
         greeted: Callable[[], None] = lambda: None,
-        taken: Callable[[object], None] = lambda _about: None,
+        answered: Callable[[object, bool], None] = lambda _about, _taken: None,
     ) -> None:
         self._broker = broker
         self._marker = None if marker is None else exact_topic(marker)
@@ -87,7 +88,7 @@ class Wire:
         self._marker_patience = marker_patience
         self._will = will
         self._greeted = greeted
-        self._taken = taken
+        self._answered = answered
         self._link = Link(False, now(), 0, "Not connected yet.")
 
         self._acks: deque[Sequence[Delivery]] = deque()
@@ -318,7 +319,7 @@ class Wire:
                 now=self._now,
                 patience=self._patience,
                 will=self._will,
-                taken=self._taken,
+                answered=self._answered,
             )
             session.open(self._keepalive)
             self._session = session

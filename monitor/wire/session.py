@@ -46,7 +46,7 @@ class Publish(NamedTuple):
     expiry_s: int | None
     kept_anyway: bool = False
     about: object = None
-    """What is handed back when the broker has confirmed it."""
+    """What is handed back when the broker has answered."""
 
 
 class Session:
@@ -65,7 +65,7 @@ class Session:
         now: Callable[[], Millis],
         patience: Callable[[], float],
         will: Will | None = None,
-        taken: Callable[[object], None] = lambda _about: None,
+        answered: Callable[[object, bool], None] = lambda _about, _taken: None,
     ) -> None:
         self.protocol = protocol
         self.number = number
@@ -99,7 +99,7 @@ class Session:
         self._marker_until: float | None = None
         self._seen = 0
         self._unconfirmed: dict[int, Publish] = {}
-        self._taken = taken
+        self._answered = answered
         self._client = client = new_client(broker, protocol, will=will)
         client.on_connect = self._on_connect
         client.on_disconnect = self._on_disconnect
@@ -313,13 +313,12 @@ class Session:
         message = self._unconfirmed.pop(packet, None)
         if self._marker is not None and packet == self._marker_packet and reason.is_failure:
             self._remarks["marker"] = words.marker_refused(self._marker)
-        elif message is None:
-            return
-        elif reason.is_failure:
-            said = words.may_not_say if message.about is None else words.may_not_send
-            self._remarks.setdefault("outward", said(message.topic))
-        elif message.about is not None:
-            self._taken(message.about)
+        elif message is not None:
+            if reason.is_failure:
+                said = words.may_not_say if message.about is None else words.may_not_send
+                self._remarks.setdefault("outward", said(message.topic))
+            if message.about is not None:
+                self._answered(message.about, not reason.is_failure)
 
     def _on_message(self, client: Client, _data: object, message: MQTTMessage) -> None:
         self._seen += 1
