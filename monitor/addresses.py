@@ -79,6 +79,19 @@ class Page:
 
 
 @dataclass(frozen=True, slots=True)
+class Backup:
+    """Where backups go: `to` is a folder on another disk, None for one beside the store. Of the last `days` days and `weeks`
+    weeks the newest each is kept. `nightly` is the minute of the local day at which the daemon makes one.
+    """
+
+    to: str | None = None
+    days: int = 7
+    weeks: int = 5
+    same_disk: bool = False
+    nightly: int = 210
+
+
+@dataclass(frozen=True, slots=True)
 class Database:
     """One time-series database with an InfluxDB API. `bucket` is `name` or, for version 1, `database/policy`;
     `token` is the token, or `user:password` for version 1. What is younger than `here` (ms) lies in the site's file as well.

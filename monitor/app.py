@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 from monitor import systemd, words
 from monitor.addresses import Page
@@ -24,6 +24,7 @@ from monitor.intake import working
 from monitor.intake.payloads import Decoder
 from monitor.intake.pump import Flushed, Pump, reach_of
 from monitor.intake.quality import Trust, judged_anew
+from monitor.nightly import Nightly, nightly
 from monitor.notify.links import address_of
 from monitor.notify.notices import Notice, Post, Slot
 from monitor.notify.outbox import Outbox
@@ -163,8 +164,8 @@ def daemon(
             beat=lambda: beats.stamp("sender"),
             speed=clock.speed,
         )
-        outbox.start()
-        opened.callback(outbox.stop, SENDS_WITHIN)
+        _begin(opened, outbox, SENDS_WITHIN)
+        backups = nightly(settings, opened, clock=clock, patience=patience)
         decoder, asides = _hears(rules, store)
         inbox = Inbox(settings.broker.window)
         gone = messages.gone(rules.site.id, None)
@@ -195,15 +196,12 @@ def daemon(
             asides=asides,
             confirm=confirming.kept,
         )
-        pump.start()
-        opened.callback(pump.stop)
-        wire.start()
-        opened.callback(wire.stop, LEAVES_WITHIN)
+        _begin(opened, pump)
+        _begin(opened, wire, LEAVES_WITHIN)
         opened.callback(teller.close)
         opened.callback(confirming.last)
         opened.callback(pump.flush, 2.0)
-        sending.start()
-        opened.callback(sending.stop, SHIPS_WITHIN)
+        _begin(opened, sending, SHIPS_WITHIN)
 
         def change(wanted: Settings, put: Callable[[], None]) -> None:
             decoder, asides = _hears(wanted.rules, store)
@@ -223,6 +221,7 @@ def daemon(
             wire.resubscribe((*decoder.topics(), *asides))
             rounds.use(wanted.rules, anew=bool(taken.renamed))
             teller.use(wanted.rules)
+            backups.use(wanted)
             if page is not None:
                 page.desk.use(wanted)
 
@@ -243,7 +242,7 @@ def daemon(
             rules=rules,
             now=clock.now,
             flush=lambda: _flushed(pump, wire),
-            system=lambda: _system(wire, outbox, keeper, changing, sending),
+            system=lambda: _system(wire, outbox, keeper, changing, sending, backups=backups),
             nudge=outbox.nudge,
             straight=outbox.straight,
             set_right=keeper.set_right if keeper else lambda: False,
@@ -265,6 +264,23 @@ def daemon(
         )
         if keeper:
             keeper.ended()
+
+
+class _Thread(Protocol):
+    """What runs by itself until it is stopped."""
+
+    def start(self) -> None:
+        """Begin."""
+
+    @property
+    def stop(self) -> Callable[..., object]:
+        """What ends it."""
+
+
+def _begin(opened: ExitStack, thread: _Thread, *within: float) -> None:
+    """Begin, and end with everything else, within so many seconds."""
+    thread.start()
+    opened.callback(thread.stop, *within)
 
 
 def _page(settings: Settings, opened: ExitStack, *, store: Store, clock: Clock, key: bytes | None) -> Shown | None:
@@ -333,7 +349,13 @@ def _timekeeper(
 
 
 def _system(
-    wire: Wire, outbox: Outbox, keeper: Timekeeper | None, changing: Changing, sending: Shipping
+    wire: Wire,
+    outbox: Outbox,
+    keeper: Timekeeper | None,
+    changing: Changing,
+    sending: Shipping,
+    *,
+    backups: Nightly,
 ) -> System:
     link = wire.link()
     channels = {*changing.settings.channels, *changing.settings.channels_were}
@@ -346,6 +368,8 @@ def _system(
         clock_unsure_since=keeper.unsure_since if keeper else None,
         settings_refused=changing.refused,
         database_lost=sending.lost(),
+        backup_failing=backups.failing(),
+        backup_undecided=backups.undecided,
     )
 
 

@@ -70,6 +70,10 @@ SYSTEM_TROUBLES: Mapping[Condition, _Step] = {
         "see to the database that takes no readings",
         ("Nothing is lost: readings wait here and go on when it answers. Every bin is watched as ever.",),
     ),
+    Condition.BACKUP_FAILING: _Step(
+        "see to the disk that takes the backups",
+        ("Every bin is watched as ever; but were the card to die now, all since the last backup would be gone.",),
+    ),
     Condition.SETTINGS_REFUSED: _Step(
         "mend the settings, or take the change back",
         ("Until then the earlier settings stay in force as a whole; `vermistat check` tells every mistake.",),

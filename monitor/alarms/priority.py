@@ -42,6 +42,7 @@ OTHERS: Mapping[Condition, Priority] = {
     Condition.POWER_BACK: Priority.MEDIUM,
     Condition.SETTINGS_REFUSED: Priority.MEDIUM,
     Condition.DATABASE_LOST: Priority.LOW,
+    Condition.BACKUP_FAILING: Priority.LOW,
     Condition.BROKER_LOST: Priority.HIGH,
     Condition.STORE_FAILING: Priority.HIGH,
     Condition.NOTICES_FAILING: Priority.HIGH,

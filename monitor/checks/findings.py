@@ -69,6 +69,7 @@ class Condition(StrEnum):
     POWER_BACK = "power came back"
     SETTINGS_REFUSED = "settings refused"
     DATABASE_LOST = "database lost"
+    BACKUP_FAILING = "backup failing"
 
 
 class AlarmKey(NamedTuple):

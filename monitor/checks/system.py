@@ -22,6 +22,7 @@ class System:
     `notices_failing` holds since when by channel, `steps_failed` what went wrong by bin. `round_missed` is by
     how many seconds the last round came later than it should have. `settings_refused` says why changed settings are
     not in force. `database_lost` is since when readings do not go on to the database, and why.
+    `backup_failing` is since when no backup can be made, and why; `backup_undecided` is whether that is not known yet.
     `clock_unsure_since` is None when the time is known.
     """
 
@@ -36,6 +37,8 @@ class System:
     steps_failed: Mapping[str, str] = field(default_factory=dict)
     settings_refused: str | None = None
     database_lost: tuple[Millis, str] | None = None
+    backup_failing: tuple[Millis, str] | None = None
+    backup_undecided: bool = False
 
     @property
     def listening_since(self) -> Millis | None:
@@ -55,6 +58,8 @@ DELAYS: Mapping[Condition, Millis] = {
     Condition.SETTINGS_REFUSED: 0,
     # nothing is lost meanwhile, and a server that is brought up to date is away for as long (proposal)
     Condition.DATABASE_LOST: HOUR,
+    # tried again every hour: a disk that was away for a moment is back by then (proposal)
+    Condition.BACKUP_FAILING: 2 * HOUR,
 }
 """How long each must last before it is said, in the daemon's own time."""
 
@@ -71,6 +76,8 @@ def look_at_system(system: System, *, rules: Rules, now: Millis, standing: Colle
     """What is the matter with the daemon, and which standing trouble of it is over."""
     there = {t.key: t for t in _troubles(system, rules, now) if now - t.since >= DELAYS[t.key.condition]}
     over = [key for key in standing if key.condition in DELAYS and key not in there]
+    if system.backup_undecided:
+        over = [key for key in over if key.condition is not Condition.BACKUP_FAILING]
     return [_finding(t, now) for t in there.values()] + [
         Finding(key, None, now, now, Evidence(_OVER[key.condition])) for key in over
     ]
@@ -84,6 +91,7 @@ _OVER: Mapping[Condition, str] = {
     Condition.ROUND_MISSED: "the rounds are in time again",
     Condition.STEP_FAILED: "the bin is judged again",
     Condition.DATABASE_LOST: "readings go on to the database again",
+    Condition.BACKUP_FAILING: "backups are made again",
     Condition.SETTINGS_REFUSED: "the settings in force are those of the files again",
 }
 
@@ -117,6 +125,9 @@ def _troubles(system: System, rules: Rules, now: Millis) -> Iterator[_Trouble]:
     if system.database_lost is not None:
         since, why = system.database_lost
         yield _of_daemon(Condition.DATABASE_LOST, since, f"readings wait here, none is lost: {why}")
+    if system.backup_failing is not None:
+        since, why = system.backup_failing
+        yield _of_daemon(Condition.BACKUP_FAILING, since, f"no backup could be made ({why})")
     for bed, error in system.steps_failed.items():
         place = rules.bins[bed].place if bed in rules.bins else ""
         key = AlarmKey(Subject(Kind.BIN, bed, place), Condition.STEP_FAILED)

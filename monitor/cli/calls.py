@@ -11,6 +11,7 @@ from typing import Any, NoReturn
 
 from monitor import __version__
 from monitor.cli import (
+    backing,
     carrying,
     databasing,
     foreseeing,
@@ -107,6 +108,7 @@ def parser() -> argparse.ArgumentParser:
     _that_tell_the_time(command)
     _that_foresee(command)
     _that_carry(command)
+    _that_back_up(command)
     _that_post(command)
     _that_see_to_the_database(command)
     return whole
@@ -515,6 +517,43 @@ def _that_carry(command: Command) -> None:
     )
 
 
+def _that_back_up(command: Command) -> None:
+    backup = command(
+        "backup",
+        backing.backup,
+        "a copy of everything that is kept, and of the settings, looked into and rotated",
+        "May be made while the daemon runs. Goes where `backup:` says, else into a folder beside the store. Secrets are not in"
+        " it.",
+    )
+    backup.add_argument(
+        "--to", type=Path, metavar="FOLDER", help="into this folder, on another disk that is mounted"
+    )
+    backup.add_argument(
+        "--keep-days",
+        type=_kept_days,
+        metavar="NUMBER",
+        help="keep the newest of each of so many days (default: 7)",
+    )
+    backup.add_argument(
+        "--keep-weeks", type=_kept_weeks, metavar="NUMBER", help="and of each of so many weeks (default: 5)"
+    )
+    backup.add_argument(
+        "--same-disk",
+        action="store_true",
+        help="take a folder that lies on the disk of the store or of the system",
+    )
+    back = command(
+        "restore",
+        backing.restore,
+        "a backup put back in place of the store, which is kept beside it",
+        "All of it is looked at first. Needs the daemon ended. The settings are left as they are.",
+    )
+    back.add_argument(
+        "folder", type=Path, metavar="FOLDER", help="one backup, or the folder whose newest is meant"
+    )
+    back.add_argument("--only-look", action="store_true", help="look whether it is whole, change nothing")
+
+
 def _that_see_to_the_database(command: Command) -> None:
     database = command(
         "database",
@@ -622,6 +661,14 @@ def _entry(text: str) -> int:
     return int(text)
 
 
+def _kept_days(text: str) -> int:
+    return round(_between(text, 1, 366, "keep the backups of 1 to 366 days", whole=True))
+
+
+def _kept_weeks(text: str) -> int:
+    return round(_between(text, 0, 520, "keep the backups of 0 to 520 weeks", whole=True))
+
+
 def _port(text: str) -> int:
     if not (text.isascii() and text.isdigit() and int(text) < 65_536):
         raise argparse.ArgumentTypeError(f"a port is a whole number up to 65535, not {text!r}")
@@ -640,9 +687,9 @@ def _speed(text: str) -> float:
     return _between(text, 1, 100_000, "a speed lies between 1 and 100000")
 
 
-def _between(text: str, low: float, high: float, what: str) -> float:
+def _between(text: str, low: float, high: float, what: str, *, whole: bool = False) -> float:
     try:
-        value = float(text)
+        value = float(int(text) if whole else text)
     except ValueError:
         value = -1.0
     if not low <= value <= high:

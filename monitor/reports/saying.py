@@ -30,6 +30,7 @@ CALLED: Mapping[Condition, str] = {
     Condition.STEP_FAILED: "could not be judged",
     Condition.ROUND_MISSED: "a round came late",
     Condition.DATABASE_LOST: "readings wait here for the database",
+    Condition.BACKUP_FAILING: "no backup can be made",
     Condition.SETTINGS_REFUSED: "the changed settings are not in force",
 }
 """What a condition is called behind a name; any other by its own word."""

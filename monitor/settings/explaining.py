@@ -9,7 +9,7 @@ from datetime import time
 from urllib.parse import urlsplit
 
 from monitor import words
-from monitor.addresses import STARS, Asking, Broker, Database, Page
+from monitor.addresses import STARS, Asking, Backup, Broker, Database, Page
 from monitor.checks.watches import WET_DELAY
 from monitor.intake.quality import silence
 from monitor.readings import Measures
@@ -77,8 +77,20 @@ def _site(settings: Settings) -> Iterator[str]:
         yield f"Everything is kept in {settings.store}."
     if settings.database is not None:
         yield from _database(settings.database)
+    if settings.backup is not None:
+        yield from _backup(settings.backup)
     if settings.page is not None:
         yield from _page(settings.page)
+
+
+def _backup(backup: Backup) -> Iterator[str]:
+    weeks = f" and {words.amount(backup.weeks, 'week')}" if backup.weeks else ""
+    yield (
+        f"Every night at {backup.nightly // 60:02}:{backup.nightly % 60:02} a backup is made in {backup.to}; the newest of"
+        f" each of the last {words.amount(backup.days, 'day')}{weeks} is kept."
+    )
+    if backup.same_disk:
+        yield "Beware: that place may lie on the disk of the store, and dies with it."
 
 
 def _database(database: Database) -> Iterator[str]:

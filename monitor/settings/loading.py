@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path as FilePath
 
-from monitor.addresses import Asking, Broker, Channel, Database, Page, Secret
+from monitor.addresses import Asking, Backup, Broker, Channel, Database, Page, Secret
 from monitor.errors import SettingsError
 from monitor.names import Names
 from monitor.rules import Rules
@@ -21,7 +21,7 @@ from monitor.settings.mistakes import MOST, Data, Mistake, Paper, Path, Spot, qu
 from monitor.settings.pending import ineffective
 from monitor.settings.places import is_file
 from monitor.settings.profiles import unfold
-from monitor.settings.schema import DatabaseShape, FileShape, PageShape, SecretShape
+from monitor.settings.schema import BackupShape, DatabaseShape, FileShape, PageShape, SecretShape
 from monitor.settings.secrets import AddressOk, Vault, address_checked
 from monitor.settings.shape import validated
 
@@ -47,6 +47,8 @@ class Settings:
     """Where readings go on to."""
     page: Page | None = None
     """Where the page is served; None where none is wanted."""
+    backup: Backup | None = None
+    """Where backups go every night; None where none are made by the daemon."""
     ineffective: tuple[str, ...] = ()
     missing: tuple[str, ...] = ()
     named: tuple[FilePath, ...] = ()
@@ -263,6 +265,7 @@ class _Loading:
             self.beside(("store", "path"), model.store.path) if model.store else None,
             database,
             page,
+            self.backup(model.backup),
             ineffective(self.paper),
             tuple(missing),
             was=was.names(model),
@@ -315,6 +318,13 @@ class _Loading:
             self.paper.wrong(path, "`asks_for` is written without `passphrase`.", hint, key=True)
         asks_for = shape.asks_for or Asking.EVERYTHING
         return Page(*shape.listen, shape.address, passphrase, shape.passphrase is not None, asks_for)
+
+    def backup(self, shape: BackupShape | None) -> Backup | None:
+        if shape is None:
+            return None
+        to = self.beside(("backup", "to"), shape.to)
+        nightly = 60 * shape.at.hour + shape.at.minute
+        return Backup(str(to), shape.keep.days, shape.keep.weeks, shape.same_disk, nightly)
 
     def ca_file(self, path: Path, name: str | None) -> FilePath | None:
         if name is None:

@@ -39,6 +39,11 @@ def _amount(quantity: q.Quantity) -> Schema:
     return {"anyOf": [text, {"type": "number"}], **shown} if bare else {**text, **shown}
 
 
+def _whole(low: int, high: int) -> Schema:
+    text = {"type": "string", "pattern": "^\\s*[0-9]{1,4}\\s*$"}
+    return {"anyOf": [{"type": "integer", "minimum": low, "maximum": high}, text]}
+
+
 def _range(quantity: q.Quantity, example: str) -> Schema:
     units = "|".join(sorted(map(_escaped, quantity.units), key=len, reverse=True))
     end = f"\\s*{_NUMBER}\\s*({units})?\\s*"
@@ -74,6 +79,8 @@ SCALARS: Mapping[Any, Schema] = {
     f.BedBand: _range(q.TEMPERATURE, "21..29 °C"),
     f.DampBand: _range(q.PERCENT, "70..85 %"),
     f.Number: {"anyOf": [{"type": "number", "minimum": 0}, _text("^\\s*[0-9]+(\\.[0-9]+)?\\s*$")]},
+    f.KeptDays: _whole(1, 366),
+    f.KeptWeeks: _whole(0, 520),
     f.Truth: {"enum": [True, False, "true", "false"]},
     f.Clock: _text(f"^\\s*{_CLOCK}\\s*$", "21:00"),
     f.Day: _text("^\\s*[0-9]{4}-[0-9]{2}-[0-9]{2}\\s*$", "2026-03-14"),

@@ -74,6 +74,19 @@ def number(text: str, _: Units) -> float:
     return float(text)
 
 
+def whole(low: int, high: int) -> Reader[int]:
+    """A whole number between two."""
+
+    def read(text: str, _: Units) -> int:
+        if not re.fullmatch(r"\d{1,4}", text.strip(), re.ASCII) or not low <= int(text) <= high:
+            raise Misread(
+                f"{quoted(text)} is no whole number from {low} to {high}.", "Write it in digits, like 7."
+            )
+        return int(text)
+
+    return read
+
+
 def choice(kind: type[E], slips: dict[str, str] | None = None, *, without: Collection[E] = ()) -> Reader[E]:
     """One word of an enumeration; `slips` are words that are understood but not taken."""
     words = [str(member.value) for member in kind if member not in without]

@@ -5,6 +5,7 @@ This is the file as the keeper writes it; `assemble` turns it into `Rules`.
 
 from __future__ import annotations
 
+from datetime import time
 from typing import Annotated, Any
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationInfo
@@ -142,6 +143,22 @@ class DatabaseShape(Shape):
     token: SecretAt | None = None
     ca_file: f.FileName | None = None
     here: f.Kept = 8 * DAY
+
+
+class KeepShape(Shape):
+    """How many backups are kept."""
+
+    days: f.KeptDays = 7
+    weeks: f.KeptWeeks = 5
+
+
+class BackupShape(Shape):
+    """Backups made every night."""
+
+    to: f.FileName = _needed("/mnt/stick")
+    at: f.Clock = time(3, 30)
+    keep: KeepShape = KeepShape()
+    same_disk: f.Truth = False
 
 
 class PointShape(Shape):
@@ -318,6 +335,7 @@ class FileShape(Shape):
     broker: BrokerShape = BrokerShape()
     store: StoreShape | None = None
     database: DatabaseShape | None = None
+    backup: BackupShape | None = None
     places: dict[str, PlaceShape] = {}
     bins: dict[str, BinShape] = _needed({})
     profiles: dict[str, ProfileShape] = {}

@@ -66,7 +66,7 @@ class Connections:
                 reader.close()
 
     def _take(self, now: Millis) -> None:
-        self._lock = _locked(self.path)
+        self._lock = locked(self.path)
         try:
             with translated(self.path):
                 self._connection = self._open(writing=True)
@@ -229,8 +229,8 @@ def transaction(file: sqlite3.Connection) -> Iterator[None]:
         raise
 
 
-def _locked(path: Path) -> int:
-    """A file descriptor that holds the store's lock; the kernel lets go of it when the process ends, however.
+def locked(path: Path) -> int:
+    """A file descriptor that holds the store's lock; the kernel lets go of it when the process ends, however. Raises StoreTaken.
 
     The lock lies on a file beside the store: closing a second descriptor of the store itself would drop SQLite's
     own locks (sqlite.org/howtocorrupt.html, 2.2).

@@ -1,13 +1,14 @@
 """Wrong calls as files: the situation, the call, its exit code, and every line that it prints.
 
     given cold                  nothing | site | many | us | cold | over | 1970 | history | waiting | settings NAME | store KIND
+                                | backup KIND
     $ vermistat seen 1
     exit 1
     ! vermistat: a line on standard error
     > a line on standard output
 
-FOLDER stands for the folder it is called in, COMMANDS for the names of all commands, TAKEN for a port on which
-somebody listens, PID for our own process, NEWER and OURS for versions of the store.
+FOLDER stands for the folder it is called in, COMMANDS for the names of all commands, BACKUP for the backup in the
+folder `stick`, TAKEN for a port on which somebody listens, PID for our own process, NEWER and OURS for versions of the store.
 """
 
 import os
@@ -22,9 +23,11 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from unittest.mock import patch
 
+from cli.backed_up import made_backup
 from cli.keeping import NOW, Site, cold
 from cli.keeping import SETTINGS as SITE
 from cli.running import ROOT, environment
+from monitor.backups import name_of
 from monitor.cli import main
 from monitor.cli.calls import parser
 from monitor.clock import WallClock
@@ -88,12 +91,14 @@ def situation(given, folder, opened):
                 pass
         if what == "1970":
             opened.enter_context(patch.object(WallClock, "now", lambda self: 0))
-        if what in ("cold", "over", "1970", "history", "waiting"):
+        if what in ("cold", "over", "1970", "history", "waiting", "backup"):
             _live(site, what == "over")
         if what in ("history", "waiting"):
             _history(site, waiting=what == "waiting")
         elif what == "store":
             _store(site, which, opened)
+        elif what == "backup":
+            made_backup(site, which, opened)
         elif which == "without its secret":
             (folder / "mail-url").unlink()
         elif which == "with a nonsense secret":
@@ -163,11 +168,12 @@ def outcome(call, folder, capsys):
         taken.bind(("127.0.0.1", 0))
         taken.listen()
         port = str(taken.getsockname()[1])
-        words = [word.replace("TAKEN", port) for word in call.words]
+        words = [word.replace("TAKEN", port).replace("BACKUP", name_of("orchard", NOW)) for word in call.words]
         alone = words[:1] in (["run"], ["demo"]) and call.code != 64
         code, out, errors = _as_a_process(words, folder) if alone else _called(words, folder, capsys)
     names = ", ".join(next(a.choices for a in parser()._actions if isinstance(a.choices, dict)))
     made = {
+        name_of("orchard", NOW): "BACKUP",
         str(folder): "FOLDER", names: "COMMANDS", port: "TAKEN", f"process {os.getpid()}": "process PID",
         f"version {len(STEPS) + 1}, this one knows {len(STEPS)}": "version NEWER, this one knows OURS",
     }  # fmt: skip

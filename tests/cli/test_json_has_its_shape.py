@@ -14,7 +14,7 @@ from typing_extensions import TypedDict
 from cli.keeping import NOW, Site, cold
 from monitor.cli.calls import parser
 from monitor.readings import MINUTE, Reading, Refusal, RefusalKind, Undated
-from monitor.reports import alarm_shapes, bed_shapes, caring, post_shapes, shapes, verdicts, week_shapes
+from monitor.reports import alarm_shapes, backing, bed_shapes, caring, post_shapes, shapes, verdicts, week_shapes
 from monitor.store.promises import Batch
 
 
@@ -92,6 +92,7 @@ COMMANDS = [
     (("learned",), bed_shapes.LearnedShape),
     (("learned", "--reset", "fig.west", "--as", "ana"), bed_shapes.LearnedShape),
     (("diary",), shapes.DiaryListShape),
+    (("backup",), backing.BackupShape),
     (("diary", "fig", "fed", "1.5 kg", "--as", "ben"), shapes.DiaryListShape),
 ]
 
@@ -149,7 +150,7 @@ def test_a_shape_that_does_not_fit_is_found_out(site, capsys):
     assert 5 == len(wrong)
 
 
-ELSEWHERE = {"export", "import", "database", "replay", "publish"}
+ELSEWHERE = {"export", "import", "database", "replay", "publish", "restore"}
 """Held to what they print where their own tests are: they need another file, or a server."""
 
 

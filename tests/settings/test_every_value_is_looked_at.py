@@ -69,7 +69,7 @@ SPOILT = {
     "an address": "json://u:p@h/",
 }
 FREE = re.compile(
-    r".*\b(name: (Orchard shed|The shed|Fig)|user: .*|bucket: .*|org: .*|client_id: .*|path: .*|topic: .*)"
+    r".*\b(name: (Orchard shed|The shed|Fig)|user: .*|bucket: .*|org: .*|client_id: .*|path: .*|to: .*|topic: .*)"
 )
 """Any words may stand there."""
 CASES = [
