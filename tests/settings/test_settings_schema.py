@@ -78,6 +78,8 @@ def complaints(data, part=SCHEMA, at="$"):
         yield f"{at}: not {part['type']}"
     elif isinstance(data, int | float) and data < part.get("minimum", data):
         yield f"{at}: below {part['minimum']}"
+    elif isinstance(data, int | float) and data > part.get("maximum", data):
+        yield f"{at}: above {part['maximum']}"
     elif isinstance(data, str) and not re.search(part.get("pattern", ""), data):
         yield f"{at}: {data!r} is not {part['pattern']}"
     elif isinstance(data, dict):
@@ -104,7 +106,7 @@ def _listed(kinds):
 
 
 def _is(data, kind):
-    kinds = {"object": dict, "array": list, "string": str, "boolean": bool, "number": (int, float)}
+    kinds = {"object": dict, "integer": int, "array": list, "string": str, "boolean": bool, "number": (int, float)}
     return isinstance(data, kinds[kind]) and (kind == "boolean") == isinstance(data, bool)
 
 
@@ -120,7 +122,7 @@ def test_what_is_accepted_keeps_to_it(data):
 
 
 FOUND_BY_AN_EDITOR = [
-    "another-quantity", "can", "channel-key-unknown", "judge", "keys-expected", "list-expected", "measures-unknown",
+    "another-quantity", "backup-all-wrong", "can", "channel-key-unknown", "judge", "keys-expected", "list-expected", "measures-unknown",
     "may", "not-a-range", "not-a-time", "one-value-expected", "probe-at-the-top", "role",
     "sends-misspelt", "site-id-missing", "unknown-key", "was-no-id", "topic-with-a-wildcard", "zone-at-the-top",
 ]  # fmt: skip
