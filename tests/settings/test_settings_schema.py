@@ -122,7 +122,8 @@ def test_what_is_accepted_keeps_to_it(data):
 
 
 FOUND_BY_AN_EDITOR = [
-    "another-quantity", "backup-all-wrong", "can", "channel-key-unknown", "judge", "keys-expected", "list-expected", "measures-unknown",
+    "another-quantity", "backup-all-wrong",
+    "can", "channel-key-unknown", "judge", "keys-expected", "list-expected", "measures-unknown",
     "may", "not-a-range", "not-a-time", "one-value-expected", "probe-at-the-top", "role",
     "sends-misspelt", "site-id-missing", "unknown-key", "was-no-id", "topic-with-a-wildcard", "zone-at-the-top",
 ]  # fmt: skip
