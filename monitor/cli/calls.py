@@ -214,7 +214,9 @@ def _that_publish(command: Command) -> None:
         "read the sensors that are wired here, and send what they say",
         "Runs on the machine of the sensors, which may be another than the daemon's. Its settings are a file of their own:"
         f" config/publisher.yaml, else /etc/vermistat/publisher.yaml. {TWICE}",
+        without="settings",
     )
+    sub.add_argument("--settings", type=Path, metavar="FILE", help="the publisher's file")
     sub.add_argument(
         "--look", action="store_true", help="read each sensor once and say what it says; nothing is sent"
     )

@@ -5,7 +5,6 @@ Read with the daemon's own tree and readers, but without pydantic: this program 
 
 from __future__ import annotations
 
-import platform
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -136,7 +135,11 @@ BROKER = {
     "password": Key(None, "{from_file: broker-password}", "where its password is kept"),
     "ca_file": Key(r.path, "broker.pem", "the certificate to know the broker by"),
     "protocol": Key(r.choice(_Protocol), "auto", "MQTT 5 or 3.1.1; auto asks"),
-    "client_id": Key(r.words(80, "This"), "publisher-shed", "our name at the broker; no two programs share one"),
+    "client_id": Key(
+        r.words(80, "This"),
+        "publisher-shed",
+        "our name at the broker, which no two programs share (without it: publisher- and our id)",
+    ),
 }
 BUFFER = {
     "file": Key(r.path, "/var/lib/vermistat-publisher/held", "where unconfirmed readings outlive a restart"),
@@ -329,7 +332,7 @@ class _Reading:
             return None
         host, port, tls = keys["url"]
         protocol = keys.get("protocol", _Protocol.AUTO).value
-        client_id = keys.get("client_id") or f"publisher-{platform.node()[:20] or 'nameless'}"
+        client_id = keys.get("client_id") or f"publisher-{top.get('id', '')}"
         ca = None if ca_file is None else str(ca_file)
         return Broker(host, port, tls, ca, keys.get("user"), password, protocol, client_id, window=100)
 

@@ -185,12 +185,16 @@ class Publisher:
         try:
             while not stop.is_set():
                 self.turn()
-                if not self._beats.late():
-                    systemd.tell("WATCHDOG=1")
+                self._feed()
                 self._inbox.wait(1, self._sleep(stop))
         finally:
             systemd.tell("STOPPING=1")
             self.close()
+
+    def _feed(self) -> None:
+        """The watchdog, when the wire's thread lives too; also between two sensors, of which each may take its seconds."""
+        if not self._beats.late():
+            systemd.tell("WATCHDOG=1")
 
     def _sleep(self, stop: threading.Event) -> float:
         due = min((p.next_read for p in self._probes.values()), default=0.0)
@@ -219,6 +223,7 @@ class Publisher:
         now = self._now()
         if now >= probe.next_read:
             self._read(probe)
+            self._feed()
             probe.read += 1
             probe.next_read = now + probe.wired.every / 1000 / probe.wired.samples
         if now >= probe.next_value and probe.read >= min(probe.wired.samples, 1):

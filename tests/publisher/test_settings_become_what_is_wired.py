@@ -74,7 +74,7 @@ def test_a_small_file_does(tmp_path):
     assert ("localhost", 1883, False, "auto") == (
         settings.broker.host, settings.broker.port, settings.broker.tls, settings.broker.protocol,
     )  # fmt: skip
-    assert settings.broker.client_id.startswith("publisher-")
+    assert "publisher-shed" == settings.broker.client_id
     assert (MINUTE, 3) == (settings.probes["fig"].every, settings.probes["fig"].samples)
 
 
