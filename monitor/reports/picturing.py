@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 
 from monitor import words
 from monitor.alarms.cycle import Event, Transition
@@ -59,11 +60,13 @@ LANES = ("alarms", "mats", "water", "feed", "harvest", "other")
 
 def picture_of(past: PastOfBin, saying: Saying, *, fans: Mapping[str, Fan] | None = None) -> Chart:
     """The chart, for `chart.spaced`; `fans` is what is expected of a zone's temperature, by zone."""
-    sight = past.sight
+    seen = past.sight
+    end = max([seen.end, *(one.at for fan in (fans or {}).values() for one in fan.likely)])
+    sight = replace(seen, end=end)
     nights = sight.period in (Period.DAY, Period.WEEK, Period.MONTH)
     said = ticks.nights(sight.start, sight.end, sight.tz, dusk=DUSK, dawn=DAWN) if nights else []
     return Chart(
-        name=f"{past.bed.name}: {sight.words}",
+        name=f"{past.bed.name}: {seen.words}" + (", and what is expected" if fans else ""),
         words=" ".join(picture_words(past, saying)),
         start=sight.start,
         end=sight.end,

@@ -17,6 +17,7 @@ from starlette.routing import BaseRoute, Mount, Route
 from starlette.staticfiles import StaticFiles
 
 from monitor.addresses import Page
+from monitor.reports.expecting import Zones
 from monitor.web import pages
 from monitor.web.desk import Desk
 from monitor.web.doors import Door, Doors
@@ -42,6 +43,7 @@ def site(desk: Desk, where: Page, *, key: bytes) -> Starlette:
     app.state.desk, app.state.key, app.state.where = desk, key, where
     app.state.doors, app.state.told, app.state.secure = doors, Told(), secure
     app.state.strips = Kept[Markup]()
+    app.state.expected = Kept[Zones]()
     app.state.paths = {route.path for route in routes if isinstance(route, Route)}
     return app
 

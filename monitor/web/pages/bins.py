@@ -23,13 +23,15 @@ from monitor.charts.shapes import DASHES
 from monitor.charts.svg import draw, sample
 from monitor.errors import RequestError
 from monitor.readings import HOUR
+from monitor.reports import expecting
 from monitor.reports.charting import PastOfBin, Series, merged, past_of_bin
 from monitor.reports.facts import now_facts
 from monitor.reports.picturing import happenings, picture_of, picture_words
-from monitor.reports.saying import Saying, value_words
+from monitor.reports.saying import Saying, value_words, zone_words
 from monitor.reports.sight import WHOLE, Period, Sight, asked
 from monitor.rules import Bin, Units
 from monitor.science.units import fahrenheit
+from monitor.web.pages.ahead import told
 from monitor.web.showing import desk_of, render
 
 MOST = 60
@@ -47,6 +49,8 @@ class Table:
     name: str
     zones: tuple[str, ...]
     rows: tuple[tuple[str, tuple[str, ...]], ...]
+    said: str = "lowest to highest, and mean"
+    """What stands in a cell."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +68,8 @@ def bin_page(request: Request) -> Response:
     desk, bed, sight = desk_of(request), past.bed, past.sight
     alone = replace(saying.rules, bins={bed.id: bed})
     (how,) = now_facts(desk.store, alone, saying.at)["bins"]
-    events, chart = happenings(past, saying), picture_of(past, saying)
+    zones = _expected(request, past)
+    events, chart = happenings(past, saying), picture_of(past, saying, fans=expecting.fans(bed, zones))
     return render(
         request,
         "bin.html",
@@ -75,8 +80,9 @@ def bin_page(request: Request) -> Response:
         steps=list(_steps(bed, sight, past.now)),
         wide=Markup(draw(chart, WIDE, classes="wide")),  # noqa: S704 (escaped there)
         narrow=Markup(draw(chart, NARROW, classes="narrow")),  # noqa: S704
-        told=list(picture_words(past, saying)),
-        tables=list(tables(past, saying)),
+        told=[*picture_words(past, saying), *([BEHIND_NOW] if zones else [])],
+        expected=[(zone_words(bed, name) or bed.name, zone["sentences"]) for name, zone in zones.items()],
+        tables=[*tables(past, saying), *_hours_ahead(bed, zones, saying)],
         events=[
             (saying.clock(at), Markup(sample(kind)) if kind else "", said)  # noqa: S704 (a shape alone)
             for at, kind, said in events[-MOST:]
@@ -87,6 +93,27 @@ def bin_page(request: Request) -> Response:
         dashes=json.dumps(DASHES),
         empty=not any(s.cells for s in past.series),
     )
+
+
+BEHIND_NOW = "Behind the dotted line at now: what is expected, and the range that holds in eight of ten cases."
+AHEAD = (Period.DAY, Period.WEEK)
+"""What is seen beside the next 24 hours; in a month they would be as wide as a letter."""
+
+
+def _expected(request: Request, past: PastOfBin) -> expecting.Zones:
+    """What is told of the hours ahead, where a picture that reaches up to now shows them."""
+    if not past.sight.newest or past.sight.period not in AHEAD:
+        return {}
+    return told(request, past.bed)
+
+
+def _hours_ahead(bed: Bin, zones: expecting.Zones, saying: Saying) -> Iterator[Table]:
+    if zones:
+        names = tuple(zone_words(bed, name) or bed.name for name in zones)
+        unit = _unit("°C", saying)
+        yield Table(
+            f"Expected temperature, {unit}", names, tuple(expecting.rows(zones, saying)), "likely, 10 to 90 %"
+        )
 
 
 def _opening(sentence: str) -> str:

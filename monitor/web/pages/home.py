@@ -12,10 +12,12 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from monitor.readings import MINUTE, Millis
+from monitor.reports import expecting
 from monitor.reports.facts import alarms_facts, now_facts
 from monitor.reports.saying import Saying, millis
 from monitor.reports.shapes import AlarmShape, AlarmsShape, BinShape, NowShape, OrderShape
 from monitor.reports.text import air_text, rounds_text, zone_text
+from monitor.web.pages.ahead import told
 from monitor.web.pages.strips import strip
 from monitor.web.showing import desk_of, render
 
@@ -78,7 +80,10 @@ def home(request: Request) -> Response:
         request,
         "home.html",
         sheet=sheet_of(facts, alarms_facts(desk.store, rules, at), saying),
-        bins=[(bed, _zones(bed, saying), picture) for bed, picture in _drawn(request, facts["bins"], at)],
+        bins=[
+            (bed, _zones(bed, saying), picture, _ahead(request, bed, saying))
+            for bed, picture in _drawn(request, facts["bins"], at)
+        ],
         mats=[mat["sentence"] for mat in facts["mats"]],
         air=[air_text(air, saying) for air in facts["air"]],
     )
@@ -93,6 +98,14 @@ def _drawn(request: Request, bins: Sequence[BinShape], at: Millis) -> Iterator[t
         of = rules.version, at // REDRAWN, tuple(bed["alarms"])
         one = rules.bins[bed["id"]]
         yield bed, kept.get(bed["id"], of, partial(strip, desk, one)) if bed in shown else Markup()
+
+
+def _ahead(request: Request, bed: BinShape, saying: Saying) -> str:
+    """What is expected of a bin; of a site with many, nothing (its own page says it)."""
+    if len(saying.rules.bins) > FEW:
+        return ""
+    one = saying.rules.bins[bed["id"]]
+    return expecting.sentence(one, told(request, one), saying)
 
 
 def sheet_of(facts: NowShape, alarms: AlarmsShape, saying: Saying) -> Sheet:
