@@ -1,6 +1,7 @@
-"""The systemd unit: systemd itself reads it and finds little that is open."""
+"""The systemd units: systemd itself reads them and finds little that is open."""
 
 import configparser
+import re
 import shutil
 import subprocess
 from pathlib import Path
@@ -9,7 +10,8 @@ import pytest
 
 from monitor.readings import MINUTE
 
-UNIT = Path(__file__).parents[2] / "deploy" / "vermistat.service"
+DEPLOY = Path(__file__).parents[2] / "deploy"
+UNITS = ["vermistat", "vermistat-publisher"]
 
 
 class _Unit(configparser.RawConfigParser):
@@ -19,18 +21,23 @@ class _Unit(configparser.RawConfigParser):
         return optionstr
 
 
+@pytest.fixture(params=UNITS)
+def text(request):
+    """One of the units."""
+    return (DEPLOY / f"{request.param}.service").read_text(encoding="utf-8")
+
+
 @pytest.fixture
-def service():
+def service(text):
     unit = _Unit(strict=False, delimiters=("=",), comment_prefixes=("#", ";"))
-    unit.read_string(UNIT.read_text(encoding="utf-8"))
+    unit.read_string(text)
     return unit["Service"]
 
 
 @pytest.fixture
-def here(tmp_path):
+def here(tmp_path, text):
     """The unit with a command that exists on this machine: `verify` looks for it."""
     copy = tmp_path / "vermistat.service"
-    text = UNIT.read_text(encoding="utf-8")
     lines = [f"ExecStart={shutil.which('true')}" if x.startswith("ExecStart=") else x for x in text.splitlines()]
     copy.write_text("\n".join(lines) + "\n", encoding="utf-8")
     return copy
@@ -75,6 +82,36 @@ def test_the_watchdog_bears_one_round_that_is_late(service):
 
 
 def test_it_keeps_its_things_where_only_it_can_read_them(service):
-    assert ("vermistat", "0700", "yes") == (
-        service["StateDirectory"], service["StateDirectoryMode"], service["DynamicUser"],
-    )  # fmt: skip
+    assert service["StateDirectory"] in UNITS
+    assert ("0700", "yes") == (service["StateDirectoryMode"], service["DynamicUser"])
+    assert f"/var/lib/{service['StateDirectory']}" == service["WorkingDirectory"]
+
+
+def test_it_may_ask_whether_the_clock_is_synchronised(text):
+    """ProtectClock= refuses adjtimex(2) even where it only asks (systemd issue 26413); to set anything takes CAP_SYS_TIME."""
+    lines = text.splitlines()
+    assert not [line for line in lines if line.startswith("ProtectClock")]
+    assert "SystemCallFilter=adjtimex clock_adjtime" in lines
+    assert lines.index("SystemCallFilter=adjtimex clock_adjtime") > lines.index(
+        "SystemCallFilter=~@privileged @resources"
+    )
+    assert "CapabilityBoundingSet=" in lines
+
+
+def test_the_lines_that_let_it_at_a_bus_and_at_pins_are_read_by_systemd_too(tmp_path):
+    paper = (DEPLOY.parent / "config" / "how-to" / "publisher.md").read_text(encoding="utf-8")
+    (lines,) = re.findall(r"```ini\n(.*?)```", paper, re.DOTALL)
+    text = (DEPLOY / "vermistat-publisher.service").read_text(encoding="utf-8")
+    own = [f"ExecStart={shutil.which('true')}" if x.startswith("ExecStart=") else x for x in text.splitlines()]
+    unit = tmp_path / "vermistat-publisher.service"
+    unit.write_text("\n".join(own) + "\n")
+    beside = tmp_path / "vermistat-publisher.service.d"
+    beside.mkdir()
+    (beside / "override.conf").write_text(lines)
+    done = analyze("verify", unit)
+    assert (0, "") == (done.returncode, done.stderr)
+
+
+def test_the_how_tos_buffer_lies_where_the_publisher_may_write():
+    paper = (DEPLOY.parent / "config" / "how-to" / "publisher.md").read_text(encoding="utf-8")
+    assert "file: /var/lib/vermistat-publisher/" in paper
