@@ -7,23 +7,20 @@ keepers do about it is asked of `do`. Deterministic: the same seed tells the sam
 from __future__ import annotations
 
 import json
-import math
 import random
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 from monitor.readings import DAY, HOUR, MINUTE, Millis
 from monitor.simulator.bed import State, moisture, step
 from monitor.simulator.story import PLACES, STANDS_IN, Message, counts, crate, longbox, trays, tub
-from monitor.simulator.weather import COLDEST, WARMEST, Night, air
+from monitor.simulator.weather import Day, Night, Weather, air
 
 START: Millis = int(datetime(2025, 12, 31, 23, tzinfo=UTC).timestamp() * 1000)
 """Midnight of 1 January 2026 by the clock of the demo's time zone (Europe/Prague, UTC+1 in January)."""
 DAYS = 31
 EVERY: Millis = 15 * MINUTE
-
-_MORNING, _NOON = (COLDEST - 24) * HOUR, WARMEST * HOUR
 
 CHIP_DIES, MAT_DIES = 6, 20
 """On which day of the month."""
@@ -31,15 +28,6 @@ DEEDS = ("mat", "mat off", "water", "chip")
 """What a keeper can do: the tub's mat on (a new one if need be) or off; three litres for the long box; a new chip for the
 crate.
 """
-
-
-@dataclass(frozen=True, slots=True)
-class Day:
-    """°C in the morning and in the afternoon of one day, and the dew point of its air."""
-
-    low: float
-    high: float
-    dew: float
 
 
 def weather(seed: int = 1) -> tuple[Day, ...]:
@@ -60,7 +48,7 @@ class Month:
     def __init__(self, start: Millis = START, seed: int = 1) -> None:
         self._start, self._at = start, start
         self._chance = random.Random(seed)  # noqa: S311 (noise of a probe)
-        self._days = weather(seed)
+        self._weather = Weather(start - DAY, weather(seed))
         self._inside = {"shed": 5.0, "wash-house": 13.0}
         made = {"tub": tub(), "trays": trays(), "longbox": longbox(), "crate": crate()}
         self._beds = {name: bed for name, (bed, _) in made.items()}
@@ -75,16 +63,8 @@ class Month:
         return dict(self._states)
 
     def outdoors(self, at: Millis) -> float:
-        """°C outdoors: a cosine from each morning's low to the afternoon's high and back."""
-        into = at - self._start + DAY
-        day, since = divmod(into, DAY)
-        today, tomorrow = self._days[day], self._days[min(day + 1, len(self._days) - 1)]
-        before = self._days[max(day - 1, 0)]
-        if since < _MORNING:
-            return _between(before.high, today.low, (since + DAY - _NOON) / (DAY - _NOON + _MORNING))
-        if since < _NOON:
-            return _between(today.low, today.high, (since - _MORNING) / (_NOON - _MORNING))
-        return _between(today.high, tomorrow.low, (since - _NOON) / (DAY - _NOON + _MORNING))
+        """°C outdoors."""
+        return self._weather.outdoors(at)
 
     def do(self, deed: str) -> None:
         """What a keeper has done (`DEEDS`)."""
@@ -107,7 +87,7 @@ class Month:
 
     def _live_a_minute(self) -> None:
         outdoors = self.outdoors(self._at)
-        night = Night(outdoors, outdoors, self._days[(self._at - self._start) // DAY + 1].dew)
+        night = Night(outdoors, outdoors, self._weather.day(self._at).dew)
         for name, place in PLACES.items():
             self._inside[name] = place.after(self._inside[name], outdoors, 60)
         airs = {name: air(inside, night) for name, inside in self._inside.items()}
@@ -161,10 +141,6 @@ class Month:
 
     def _message(self, topic: str, payload: str) -> Message:
         return Message(f"probes/{topic}", payload.encode(), self._at)
-
-
-def _between(one: float, other: float, share: float) -> float:
-    return one + (other - one) * (1 - math.cos(math.pi * share)) / 2
 
 
 def _iso(at: Millis) -> str:
