@@ -4,21 +4,17 @@ from __future__ import annotations
 
 import gc
 import logging
-import shutil
-import tempfile
 import threading
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
-from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
-from monitor import systemd, words
-from monitor.addresses import Page
+from monitor import systemd
 from monitor.beats import Beats
 from monitor.changing import Changing, begin, secrets_of
 from monitor.checks.system import System
-from monitor.clock import Clock, KnownClock, Machine, Patience, ScaledClock
+from monitor.clock import Clock, KnownClock, Machine, Patience
 from monitor.errors import SendError, StoreError
 from monitor.intake import working
 from monitor.intake.payloads import Decoder
@@ -38,7 +34,7 @@ from monitor.reports.paged import note_trouble
 from monitor.rounds import Report, Rounds
 from monitor.rules import Probe, Rules
 from monitor.schedule import Schedule
-from monitor.settings import Settings, load
+from monitor.settings import Settings
 from monitor.settings.watching import Watch
 from monitor.shipping import Shipping, shipping
 from monitor.site import load_again, open_to_write, store_path
@@ -64,7 +60,6 @@ BOUNDS = {"intake": 90.0, "pump": 60.0, "sender": 60.0, "scheduler": 30.0}
 """Real seconds within which each thread must have given a sign of life, or the watchdog is not fed."""
 SHIPS = {"shipper": 600.0}
 """The same where readings go on to a database, whose longest pause is five minutes."""
-DEMO_SCREEN = {"VERMISTAT_DEMO_SCREEN": "json://screen.invalid"}
 LEAVES_WITHIN, SENDS_WITHIN, SHIPS_WITHIN = 2.5, 1.5, 0.5
 """Seconds that the wire, the sender and the shipper may take to end: together with all else within 5 s of SIGTERM. A wire that is
 just connecting to a broker that does not answer is left behind; it has nothing to acknowledge."""
@@ -411,7 +406,7 @@ def run(
             on_change=on_change,
             key=key,
         ) as running,
-        _rounds(running, patience=patience, period=period) as schedule,
+        keeping_time(running, patience=patience, period=period) as schedule,
     ):
         if look_now is not None:
             look_now(schedule.now)
@@ -455,7 +450,7 @@ def _keep_secrets(settings: Settings) -> Redacting:
 
 
 @contextmanager
-def _rounds(running: Daemon, *, patience: Patience, period: float) -> Iterator[Schedule]:
+def keeping_time(running: Daemon, *, patience: Patience, period: float) -> Iterator[Schedule]:
     """A round every `period` seconds of the beds' clock."""
     schedule = Schedule(
         running.round,
@@ -471,95 +466,6 @@ def _rounds(running: Daemon, *, patience: Patience, period: float) -> Iterator[S
         yield schedule
     finally:
         schedule.stop()
-
-
-def demo_settings(port: int, folder: Path | None = None) -> Settings:
-    """The settings of the invented keeper, with the demo's own broker and a channel that nothing is sent to; out of a copy in
-    `folder`, where there is one, so that they can be changed while it runs.
-    """
-    from monitor import simulator
-
-    file = Path(simulator.__file__).with_name("demo.yaml")
-    if folder is not None:
-        file = Path(shutil.copy(file, folder / "vermistat.yaml"))
-    return _as_demo(load([file], environ=DEMO_SCREEN), port)
-
-
-def _as_demo(settings: Settings, port: int, page: int | None = None) -> Settings:
-    settings = replace(settings, broker=replace(settings.broker, host="127.0.0.1", port=port))
-    return settings if page is None else replace(settings, page=Page(port=page))
-
-
-@contextmanager
-def demo_house(
-    *, speed: float, port: int, silent: bool, say: Callable[[str], None], page: int | None = None
-) -> Iterator[tuple[Daemon, int]]:
-    """The daemon itself, but for its clock, its broker (whose port comes with it) and the channel that prints."""
-    from monitor.simulator.broker import EmbeddedBroker
-    from monitor.simulator.life import Life
-    from monitor.simulator.probes import Radio
-    from monitor.simulator.story import START
-
-    patience = Patience()
-    with ExitStack() as opened:
-        folder = Path(opened.enter_context(tempfile.TemporaryDirectory(prefix="vermistat-demo-")))
-        broker = EmbeddedBroker(port)
-        listens = broker.start()
-        opened.callback(broker.stop)
-        settings = _as_demo(demo_settings(listens, folder), listens, page)
-
-        def again() -> Settings:
-            return _as_demo(load(settings.named, environ=DEMO_SCREEN), listens, page)
-
-        clock = ScaledClock(START, speed)
-        running = opened.enter_context(
-            daemon(
-                settings,
-                store=open_to_write(replace(settings, store=folder / "demo.db")),
-                clock=clock,
-                send=lambda _channel, post: say(_printed(post, clock.now(), settings)),
-                patience=patience,
-                watch=Watch(settings, load=again, settle=lambda s: patience.wait(threading.Event(), s)),
-            )
-        )
-        opened.enter_context(_rounds(running, patience=patience, period=PERIOD))
-        if not silent:
-            radio = Radio(listens)
-            radio.open()
-            opened.callback(radio.close)
-            life = Life(clock=clock, publish=radio.publish)
-            life.start()
-            opened.callback(life.stop)
-        yield running, listens
-
-
-def demo(
-    *,
-    speed: float,
-    port: int,
-    silent: bool,
-    stop: threading.Event,
-    stop_after: float | None,
-    say: Callable[[str], None],
-    page: int | None = None,
-) -> int:
-    """`vermistat demo`: a January night in about a minute, until `stop` is set or `stop_after` seconds are over."""
-    with demo_house(speed=speed, port=port, silent=silent, say=say, page=page) as (running, listens):
-        say(f"A January night, {speed:g} times as fast. The broker listens on 127.0.0.1:{listens}.")
-        if running.page is not None and running.page.serving.started():
-            say(f"Its sheet is at http://127.0.0.1:{running.page.serving.port}/ for as long as it runs.")
-        say("The guest tub is yours: publish a number in °C to probes/guest and be told what it means.")
-        stop.wait(stop_after)
-    say("The demo has ended.")
-    return 0
-
-
-def _printed(post: Post, at: Millis, settings: Settings) -> str:
-    """A notice as the keeper reads it."""
-    zone = settings.rules.site.timezone
-    head = f"── {words.clock_time(at, zone, at)}, to {post.notice.person} "
-    lines = "\n".join(f"   {line}" for line in post.notice.lines)
-    return f"\n{head}{'─' * max(0, 72 - len(head))}\n{lines}"
 
 
 class Addresses:

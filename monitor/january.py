@@ -16,7 +16,6 @@ from pathlib import Path
 from monitor import words
 from monitor.app import Daemon, daemon
 from monitor.clock import Patience, SteppedClock
-from monitor.errors import WireError
 from monitor.notify.budget import counted, sentence
 from monitor.notify.notices import Notice
 from monitor.readings import DAY, Millis
@@ -24,20 +23,10 @@ from monitor.settings import Settings, load
 from monitor.simulator.keepers import Reply, replies
 from monitor.simulator.month import DAYS, START, Month
 from monitor.site import open_to_write
+from monitor.stepping import linked, settled
 
 SAID = 13
 """Readings that the probes send in a quarter of an hour."""
-PATIENCE = 30.0
-
-
-def _wait(happened: Callable[[], bool], otherwise: str, *, pause: float) -> None:
-    """Until it has happened, in real time. Raises WireError when it takes too long."""
-    patience, never = Patience(), threading.Event()
-    end = patience.now() + PATIENCE
-    while not happened():
-        if patience.now() > end:
-            raise WireError(otherwise)
-        patience.wait(never, pause)
 
 
 @dataclass
@@ -62,7 +51,7 @@ class Lived:
         for message in said:
             self.publish(message.topic, message.payload)
         self._expected += SAID
-        self._settle()
+        settled(self.running, self._expected)
         self._pass_to(at)
         return at
 
@@ -95,13 +84,6 @@ class Lived:
             orders = advice.orders if advice is not None else ()
             self._replies += replies(notice, orders, rules.people[notice.person], rules.site.timezone)
 
-    def _settle(self) -> None:
-        def heard() -> bool:
-            self.running.pump.flush(PATIENCE)
-            return self.running.store.last_arrival() >= self._expected
-
-        _wait(heard, "what the simulated probes said was not heard", pause=0.0005)
-
 
 def january_settings(port: int) -> Settings:
     """The settings of the invented household, with the demo's own broker and a channel that nothing is sent to."""
@@ -132,7 +114,7 @@ def january_house(port: int) -> Iterator[Lived]:
         radio = Radio(listens)
         radio.open()
         opened.callback(radio.close)
-        _wait(lambda: running.wire.link().up, "the demo's own broker does not answer", pause=0.005)
+        linked(running)
         yield Lived(running, clock, settings, radio.publish)
 
 

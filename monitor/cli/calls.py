@@ -179,12 +179,16 @@ def _that_run(command: Command) -> None:
     demo = command(
         "demo",
         do.demo,
-        "live through a simulated January night",
-        f"Four invented bins and one for a guest; notices appear on this screen. Nothing is kept. {TWICE}",
+        "live through six simulated weeks and a January night",
+        "Four invented bins and one for a guest; notices of the night appear on this screen. The weeks before it are lived first,"
+        f" in well under a minute, so that the beds have learned. Nothing is kept. {TWICE}",
         without="json, settings",
     )
     demo.add_argument(
-        "--stop-after", type=_seconds, metavar="SECONDS", help="end after so many real seconds (default: never)"
+        "--stop-after",
+        type=_seconds,
+        metavar="SECONDS",
+        help="end after so many real seconds of the night (default: never)",
     )
     demo.add_argument(
         "--speed",
@@ -204,7 +208,12 @@ def _that_run(command: Command) -> None:
         action="store_true",
         help="a household of two through a whole month, in about a minute, and all its post; takes --port alone",
     )
-    demo.add_argument("--silent", action="store_true", help="the simulated probes say nothing")
+    demo.add_argument(
+        "--fresh", action="store_true", help="without the six weeks: the beds have learned nothing yet"
+    )
+    demo.add_argument(
+        "--silent", action="store_true", help="the simulated probes say nothing, nor did they in weeks before"
+    )
 
 
 def _that_publish(command: Command) -> None:

@@ -48,13 +48,14 @@ def demo(options: argparse.Namespace) -> int:
     """`vermistat demo`."""
     if options.january:
         return _january(options)
-    from monitor.app import demo as live
+    from monitor.demo import demo as live
 
     return live(
         speed=options.speed,
         port=options.port,
         silent=options.silent,
         page=options.page,
+        fresh=options.fresh,
         stop=stop_on_signals(),
         stop_after=options.stop_after,
         say=lambda text: print(text, flush=True),
@@ -64,7 +65,8 @@ def demo(options: argparse.Namespace) -> int:
 def _january(options: argparse.Namespace) -> int:
     from monitor.january import january
 
-    if options.silent or options.page or options.stop_after is not None or options.speed != DEMO_SPEED:
+    others = options.silent or options.page or options.fresh or options.stop_after is not None
+    if others or options.speed != DEMO_SPEED:
         raise RequestError(
             "--january lives a whole month as fast as it can: of the other options it takes --port alone"
         )

@@ -124,9 +124,9 @@ def switched(bed: Bed, state: State) -> State:
     return replace(state, mat_on=felt < low or (state.mat_on and felt <= high))
 
 
-def step(bed: Bed, state: State, air: Air, seconds: float) -> State:
-    """The bed after `seconds` in air that stays as it is. The thermostat looks at every step of a minute."""
-    steps = max(1, math.ceil(seconds / LONGEST_STEP))
+def step(bed: Bed, state: State, air: Air, seconds: float, *, longest: float = LONGEST_STEP) -> State:
+    """The bed after `seconds` in air that stays as it is. The thermostat looks at every step of at most `longest` s."""
+    steps = max(1, math.ceil(seconds / longest))
     for _ in range(steps):
         state = _one_step(bed, switched(bed, state), air, seconds / steps)
     return state

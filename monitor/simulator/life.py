@@ -8,7 +8,7 @@ from collections.abc import Callable
 
 from monitor.clock import Clock
 from monitor.readings import Millis
-from monitor.simulator.story import Message, Story
+from monitor.simulator.story import Message, Story, Yard
 
 log = logging.getLogger(__name__)
 
@@ -18,17 +18,27 @@ LONGEST_WAIT = 0.5
 class Life:
     """Publishes what the story's probes say when the clock says so: `publish(topic, payload)`, in one thread.
 
-    The story begins at the clock's time when `start` is called, and calls that 17:00.
+    The story begins at the clock's time when `start` is called, and calls that 17:00; with a `yard` it goes on as that is.
+    `meanwhile` is called with the time whenever the beds have been lived forward, and may do something in them.
     """
 
-    def __init__(self, *, clock: Clock, publish: Callable[[str, bytes], None], seed: int = 1) -> None:
+    def __init__(
+        self,
+        *,
+        clock: Clock,
+        publish: Callable[[str, bytes], None],
+        seed: int = 1,
+        yard: Yard | None = None,
+        meanwhile: Callable[[Millis], None] | None = None,
+    ) -> None:
         self._clock, self._publish, self._seed = clock, publish, seed
+        self._yard, self._meanwhile = yard, meanwhile
         self._leave = threading.Event()
         self._thread: threading.Thread | None = None
 
     def start(self) -> None:
         """Begin to live and to speak."""
-        story = Story(self._clock.now(), self._seed)
+        story = Story(self._clock.now(), self._seed, yard=self._yard)
         self._thread = threading.Thread(target=self._run, args=(story,), name="life", daemon=True)
         self._thread.start()
 
@@ -46,6 +56,8 @@ class Life:
                 if self._leave.is_set():
                     return
                 self._say(message)
+            if self._meanwhile is not None:
+                self._meanwhile(self._clock.now())
             self._leave.wait(self._until(story.at))
 
     def _say(self, message: Message) -> None:

@@ -1,8 +1,9 @@
 """The demo's story: one keeper, four bins of different worms, one January night. Invented throughout.
 
-A tub whose mat somebody has switched off in the afternoon; trays that need nothing; a long box that is drying
-out beside its thermostat; a crate whose only probe dies at bedtime. A fifth, the guest tub, is left alone:
-whoever tries the demo may speak for its probe. Deterministic: the same seed tells the same story.
+A tub whose mat somebody has switched off; trays that need nothing; a long box that is drying out beside its
+thermostat; a crate whose only probe dies at bedtime. A fifth, the guest tub, is left alone: whoever tries the
+demo may speak for its probe. Where the weeks before it were lived (`weeks`), the night is as they left it and a
+mat dies besides. Deterministic: the same seed tells the same story.
 """
 
 from __future__ import annotations
@@ -105,144 +106,176 @@ STANDS_IN = {"tub": "shed", "trays": "shed", "longbox": "wash-house", "crate": "
 
 DEEDS: tuple[tuple[float, str], ...] = ((27.85, "mat on"), (32.5, "water"))
 """Hours of the day and what the keeper does: the mat at 03:51, once woken; three litres of water at 08:30."""
+DIES = ((17.6, "longbox-mat dies"),)
+"""What happens by itself where the weeks before were lived: there the keeper does what is told (`hand`)."""
 
 
-class Story:
-    """Lives the beds forward and says what their probes send. `start` counts as 17:00."""
+class Yard:
+    """Every bed and the air of every place as they truly are, and how their probes put it. `outdoors` tells °C and the
+    dew point at a time.
+    """
 
-    def __init__(self, start: Millis = START, seed: int = 1) -> None:
-        self._start, self._at = start, start
+    def __init__(self, outdoors: Callable[[Millis], tuple[float, float]], *, at: Millis, seed: int = 1) -> None:
+        self.at, self.outdoors = at, outdoors
         self._chance = random.Random(seed)  # noqa: S311 (noise of a probe)
-        self._inside = {"shed": 5.5, "wash-house": 13.5}
+        self.inside = {"shed": 5.5, "wash-house": 13.5}
         made = {"tub": tub(), "trays": trays(), "longbox": longbox(), "crate": crate()}
-        self._beds = {name: bed for name, (bed, _) in made.items()}
-        self._states = {name: state for name, (_, state) in made.items()}
-        self._pending: list[Message] = self._stored_day()
-
-    @property
-    def at(self) -> Millis:
-        """How far the story has been told."""
-        return self._at
-
-    @property
-    def states(self) -> Mapping[str, State]:
-        """Every bed as it truly is, which no probe says exactly."""
-        return dict(self._states)
+        self.beds = {name: bed for name, (bed, _) in made.items()}
+        self.states = {name: state for name, (_, state) in made.items()}
 
     @property
     def airs(self) -> Mapping[str, Air]:
         """The air of each place."""
-        return {name: air(inside, NIGHT) for name, inside in self._inside.items()}
+        _, dew = self.outdoors(self.at)
+        return {name: air(inside, Night(0.0, 0.0, dew)) for name, inside in self.inside.items()}
 
-    def hour(self) -> float:
-        """The hour of the day; runs on past 24."""
-        return TEATIME + (self._at - self._start) / HOUR
-
-    def until(self, at: Millis) -> Iterator[Message]:
-        """Everything said up to and including `at`, in order of time; the beds are lived forward meanwhile."""
-        while self._at <= at:
-            yield from self._pending
-            self._pending = []
-            yield from self._said()
-            self._live_a_minute()
-
-    # ── beds ──────────────────────────────────────────────────────────────────────────────────────────────
-
-    def _live_a_minute(self) -> None:
-        before = self.hour()
+    def live(self, seconds: int) -> None:
+        """The beds so much later, in air that stays as it is."""
+        outdoors, _ = self.outdoors(self.at)
         for name, place in PLACES.items():
-            self._inside[name] = place.after(self._inside[name], NIGHT.outdoors(before), 60)
+            self.inside[name] = place.after(self.inside[name], outdoors, seconds)
         airs = self.airs
-        for name, bed in self._beds.items():
-            self._states[name] = step(bed, self._states[name], airs[STANDS_IN[name]], 60)
-        self._at += MINUTE
-        for hour, deed in DEEDS:
-            if before < hour <= self.hour():
-                self._do(deed)
+        for name, bed in self.beds.items():
+            self.states[name] = step(bed, self.states[name], airs[STANDS_IN[name]], seconds, longest=seconds)
+        self.at += seconds * 1000
 
-    def _do(self, deed: str) -> None:
+    def do(self, deed: str) -> None:
+        """Whatever is done in the beds: the tub's mat on or off, three litres for the long box, its mat dead or new."""
         if deed == "water":
-            box = self._states["longbox"]
-            self._states["longbox"] = replace(box, water=box.water + 3.0)
+            box = self.states["longbox"]
+            self.states["longbox"] = replace(box, water=box.water + 3.0)
+        elif deed in ("mat on", "mat off"):
+            self.states["tub"] = replace(self.states["tub"], mat_on=deed == "mat on")
         else:
-            self._states["tub"] = replace(self._states["tub"], mat_on=deed == "mat on")
-
-    # ── probes ────────────────────────────────────────────────────────────────────────────────────────────
-
-    def _said(self) -> Iterator[Message]:
-        """What is said in this minute: each probe has its own one of every five, and all speak in the first."""
-        minute = (self._at - self._start) // MINUTE
-        speakers: list[Callable[[], Iterator[Message]]] = [
-            self._air_says, self._tub_says, self._trays_say, self._longbox_says, self._crate_says,
-        ]  # fmt: skip
-        for phase, speaks in enumerate(speakers):
-            if minute == 0 or minute % 5 == phase:
-                yield from speaks()
+            bed, (new, _) = self.beds["longbox"], longbox()
+            if bed.mat is not None and new.mat is not None:
+                watts = 0.0 if deed == "longbox-mat dies" else new.mat.watts
+                self.beds["longbox"] = replace(bed, mat=replace(bed.mat, watts=watts))
 
     def _reads(self, celsius: float, noise: float = 0.04) -> float:
         """A 12-bit 1-wire chip: noise, then steps of 1/16 °C."""
         return round((celsius + self._chance.gauss(0, noise)) * 16) / 16
 
-    def _counts(self, per_cent: float) -> int:
-        return round(counts(per_cent) + self._chance.gauss(0, 6))
+    def message(self, topic: str, payload: str) -> Message:
+        """One of them, now."""
+        return Message(f"probes/{topic}", payload.encode(), self.at)
 
-    def _message(self, topic: str, payload: str) -> Message:
-        return Message(f"probes/{topic}", payload.encode(), self._at)
-
-    def _air_says(self) -> Iterator[Message]:
+    def air_says(self) -> Iterator[Message]:
+        """The air of both places, each with its own time."""
         for name, there in self.airs.items():
             humidity = round(there.humidity + self._chance.gauss(0, 0.8), 1)
-            said = {"taken": _iso(self._at), "air": {"celsius": self._reads(there.temperature), "damp": humidity}}
-            yield self._message(f"{name}-air", json.dumps(said))
+            said = {"taken": _iso(self.at), "air": {"celsius": self._reads(there.temperature), "damp": humidity}}
+            yield self.message(f"{name}-air", json.dumps(said))
 
-    def _tub_says(self) -> Iterator[Message]:
-        far, near, mat = self._states["tub"].temperatures
-        said = {
-            "taken": _iso(self._at),
-            "far": self._reads(far),
-            "near": self._reads(near),
-            "mat": self._reads(mat),
-        }
-        yield self._message("tub", json.dumps(said))
+    def tub_says(self) -> Iterator[Message]:
+        """One JSON message for three zones."""
+        zones = zip(("far", "near", "mat"), self.states["tub"].temperatures, strict=True)
+        yield self.message("tub", json.dumps({"taken": _iso(self.at), **{z: self._reads(t) for z, t in zones}}))
 
-    def _trays_say(self) -> Iterator[Message]:
-        for name, celsius in zip(("upper", "lower"), self._states["trays"].temperatures, strict=True):
-            yield self._message(f"trays-{name}", f"{self._reads(celsius):g}")
+    def trays_say(self) -> Iterator[Message]:
+        """Plain numbers."""
+        for name, celsius in zip(("upper", "lower"), self.states["trays"].temperatures, strict=True):
+            yield self.message(f"trays-{name}", f"{self._reads(celsius):g}")
 
-    def _longbox_says(self) -> Iterator[Message]:
-        bed, state = self._beds["longbox"], self._states["longbox"]
-        left, right = state.temperatures
-        yield self._message(
-            "longbox", self._senml(self._at, self._reads(left), self._reads(right), moisture(bed, state))
-        )
+    def longbox_says(self) -> Iterator[Message]:
+        """SenML, and its plug, which says whether the thermostat has it on."""
+        yield self.longbox_said(self.at, moisture(self.beds["longbox"], self.states["longbox"]))
+        yield self.plug_says()
 
-    def _senml(self, at: Millis, left: float, right: float, per_cent: float) -> str:
+    def plug_says(self) -> Message:
+        """Whether the long box's plug is on, whatever its mat makes of that."""
+        said = {"taken": _iso(self.at), "on": int(self.states["longbox"].mat_on)}
+        return self.message("longbox-plug", json.dumps(said))
+
+    def longbox_said(self, at: Millis, per_cent: float) -> Message:
         """An RFC 8428 pack with base name and base time."""
-        return json.dumps(
-            [
-                {"bn": "longbox-", "bt": at / 1000, "n": "left", "u": "Cel", "v": left},
-                {"n": "right", "u": "Cel", "v": right},
-                {"n": "damp", "u": "count", "v": self._counts(per_cent)},
-            ]
-        )
+        left, right = (self._reads(t) for t in self.states["longbox"].temperatures)
+        damp = round(counts(per_cent) + self._chance.gauss(0, 6))
+        pack = [
+            {"bn": "longbox-", "bt": at / 1000, "n": "left", "u": "Cel", "v": left},
+            {"n": "right", "u": "Cel", "v": right},
+            {"n": "damp", "u": "count", "v": damp},
+        ]
+        return self.message("longbox", json.dumps(pack))
+
+    def crate_says(self) -> Iterator[Message]:
+        """A plain number."""
+        yield self.message("crate", f"{self._reads(self.states['crate'].temperatures[0]):g}")
+
+
+class Story:
+    """Lives the beds forward and says what their probes send. `start` counts as 17:00. With a `yard` the night goes on as
+    the weeks before have left it.
+    """
+
+    def __init__(self, start: Millis = START, seed: int = 1, *, yard: Yard | None = None) -> None:
+        self._start = start
+        self.yard = yard or Yard(self._tonight, at=start, seed=seed)
+        self._deeds = DEEDS if yard is None else DIES
+        self._pending: list[Message] = self._stored_day() if yard is None else []
+
+    @property
+    def at(self) -> Millis:
+        """How far the story has been told."""
+        return self.yard.at
+
+    @property
+    def states(self) -> Mapping[str, State]:
+        """Every bed as it truly is, which no probe says exactly."""
+        return dict(self.yard.states)
+
+    @property
+    def airs(self) -> Mapping[str, Air]:
+        """The air of each place."""
+        return self.yard.airs
+
+    def _tonight(self, at: Millis) -> tuple[float, float]:
+        return NIGHT.outdoors(TEATIME + (at - self._start) / HOUR), NIGHT.dew_point
+
+    def hour(self) -> float:
+        """The hour of the day; runs on past 24."""
+        return TEATIME + (self.at - self._start) / HOUR
+
+    def until(self, at: Millis) -> Iterator[Message]:
+        """Everything said up to and including `at`, in order of time; the beds are lived forward meanwhile."""
+        while self.at <= at:
+            yield from self._pending
+            self._pending = []
+            yield from self._said()
+            self._live_a_minute()
+
+    def _live_a_minute(self) -> None:
+        before = self.hour()
+        self.yard.live(60)
+        for hour, deed in self._deeds:
+            if before < hour <= self.hour():
+                self.yard.do(deed)
+
+    def _said(self) -> Iterator[Message]:
+        """What is said in this minute: each probe has its own one of every five, and all speak in the first."""
+        minute = (self.at - self._start) // MINUTE
+        yard = self.yard
+        speakers: list[Callable[[], Iterator[Message]]] = [
+            yard.air_says, yard.tub_says, yard.trays_say, yard.longbox_says, self._crate_says,
+        ]  # fmt: skip
+        for phase, speaks in enumerate(speakers):
+            if minute == 0 or minute % 5 == phase:
+                yield from speaks()
 
     def _stored_day(self) -> list[Message]:
         """The long box's probe keeps its readings when nobody listens, and sends yesterday's first."""
-        bed, state = self._beds["longbox"], self._states["longbox"]
+        bed, state = self.yard.beds["longbox"], self.yard.states["longbox"]
         now = moisture(bed, state)
-        packs = []
-        for ago in range(26 * HOUR, 0, -30 * MINUTE):
-            left, right = (self._reads(t) for t in state.temperatures)
-            packs.append(self._senml(self._start - ago, left, right, now + DAILY_LOSS * ago / DAY))
-        return [self._message("longbox", pack) for pack in packs]
+        days = range(26 * HOUR, 0, -30 * MINUTE)
+        return [self.yard.longbox_said(self._start - ago, now + DAILY_LOSS * ago / DAY) for ago in days]
 
     def _crate_says(self) -> Iterator[Message]:
         """Its chip dies at 22:40: the power-on value and the lost-chip value in turn, then nothing."""
         dying = (self.hour() - 22.65) * 12
         if dying < 0:
-            yield self._message("crate", f"{self._reads(self._states['crate'].temperatures[0]):g}")
+            yield from self.yard.crate_says()
         elif dying < 5:
-            yield self._message("crate", ("-127", "-127", "85.000", "-127", "85.000")[int(dying)])
+            yield self.yard.message("crate", ("-127", "-127", "85.000", "-127", "85.000")[int(dying)])
 
 
 def _iso(at: Millis) -> str:

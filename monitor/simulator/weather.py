@@ -1,4 +1,4 @@
-"""The air of a clear January night and of the weeks before it, outdoors and behind walls that soften it. Invented, for the demo only."""
+"""The air of a January night and of other days, outdoors and behind walls that soften it. Invented, for the demo only."""
 
 from __future__ import annotations
 

@@ -22,7 +22,7 @@ def rules():
 
 @pytest.fixture(scope="module")
 def decoded(rules):
-    decoder = Decoder(rules.probes())
+    decoder = Decoder(rules.sources())
     return [(m, decoder.decode(m.topic, m.payload, m.at)) for m in Story().until(START + 16 * HOUR)]
 
 
@@ -32,7 +32,7 @@ def test_no_message_of_the_whole_night_is_refused(decoded):
 
 def test_every_probe_but_the_guests_is_heard_by_its_id(decoded, rules):
     heard = {s.probe for _, d in decoded for s in d.samples}
-    assert set(rules.probes()) - heard == {"guest-middle"}
+    assert set(rules.sources()) - heard == {"guest-middle"}
 
 
 def test_json_and_senml_carry_their_own_time_and_plain_numbers_do_not(decoded):
