@@ -1,5 +1,6 @@
 #!/bin/sh
-# Shows Vermistat at work within a minute: simulated bins, a broker in the same process, notices on this screen.
+# Shows Vermistat at work: simulated bins, a broker in the same process, six weeks in steps and then a night whose
+# notices appear on this screen.
 #
 #   sh deploy/demo.sh [options of `vermistat demo`]
 set -eu

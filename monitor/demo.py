@@ -15,10 +15,10 @@ from pathlib import Path
 
 from monitor import simulator, words
 from monitor.addresses import Page
-from monitor.app import PERIOD, Daemon, daemon, keeping_time
+from monitor.app import PERIOD, SUMMED_AFTER, Daemon, daemon, keeping_time
 from monitor.clock import Patience, ScaledClock, SteppedClock
 from monitor.notify.notices import Post
-from monitor.readings import DAY, HOUR, Millis
+from monitor.readings import DAY, Millis
 from monitor.reports.learned import learned_facts
 from monitor.settings import Settings, load
 from monitor.settings.watching import Watch
@@ -27,10 +27,12 @@ from monitor.simulator.hand import Hand
 from monitor.simulator.life import Life
 from monitor.simulator.probes import Radio
 from monitor.simulator.story import START
-from monitor.simulator.weeks import BEGINS, EVERY, Weeks, habits
+from monitor.simulator.weeks import DAYS, EVERY, Weeks, habits
 from monitor.site import open_to_write
 from monitor.stepping import linked, settled
 
+SHOWN = ("tub.mat", "longbox.left")
+"""Zones whose words are shown when the weeks are over."""
 SCREEN = {"VERMISTAT_DEMO_SCREEN": "json://screen.invalid"}
 Say = Callable[[str], None]
 
@@ -72,8 +74,7 @@ class Lived:
             self.publish(message.topic, message.payload)
             self._said += self._counts[message.topic]
         settled(self.running, self._said)
-        if at % HOUR:
-            self._pass_to(at)
+        self._pass_to(at)
         return at
 
     def _due_before(self, at: Millis) -> Millis | None:
@@ -85,8 +86,9 @@ class Lived:
         self.weeks.live_to(at)
         self.clock.move_to(at)
         self._look(at)
-        self.running.beats.stamp("scheduler")
-        self.running.round()
+        self.running.rounds.run()
+        if at % DAY == 0:
+            self.running.store.summarise(at - SUMMED_AFTER)
         self._look(at)
 
     def _look(self, at: Millis) -> None:
@@ -97,14 +99,15 @@ def live_weeks(lived: Lived, *, say: Say, stop: threading.Event) -> bool:
     """All six weeks, with a line for each; false when they were interrupted."""
     rules, began = lived.settings.rules, Patience().now()
     zone = rules.site.timezone
-    day = words.local(BEGINS, zone).strftime("%-d %B")
+    begins = lived.weeks.begins
+    day = words.local(begins, zone).strftime("%-d %B")
     say(
-        f"Six weeks first, from {day} on: what the probes say goes through broker, store and rounds in steps of half an hour,"
-        " and the beds learn from it as any keeper's do. Nothing learned is shipped."
+        f"First the weeks before tonight, from {day} on: readings go through broker, store and rounds in steps of half"
     )
-    for week in range(BEGINS, START, 7 * DAY):
+    say("an hour, and the beds learn from them as any keeper's do. Nothing that is learned is shipped.")
+    for week in range(begins, START, 7 * DAY):
         read = lived.hand.post
-        while not stop.is_set() and lived.clock.now() < week + 7 * DAY:
+        while not stop.is_set() and lived.clock.now() < min(week + 7 * DAY, START):
             lived.half_hour()
         if stop.is_set():
             return False
@@ -112,10 +115,10 @@ def live_weeks(lived: Lived, *, say: Say, stop: threading.Event) -> bool:
         known = sum(z["known"] for z in zones)
         until = words.local(lived.clock.now(), zone).strftime("%-d %B")
         post = words.amount(lived.hand.post - read, "notice")
-        say(f"   the week to {until}: {post}; {known} of {len(zones)} zones know themselves.")
-    say(f"The six weeks took {Patience().now() - began:.0f} s. What the beds now say of themselves:")
-    for shown in (z for z in zones if z["id"] in ("tub.near", "longbox.left")):
-        say(f"   {shown['about']}: {' '.join(shown['sentences'][:2])}")
+        say(f"   lived to {until}: {post} more; {known} of {len(zones)} zones know how fast they cool.")
+    say(f"That took {Patience().now() - began:.0f} s. Some of what the beds say of themselves now:")
+    for one in (z for z in zones if z["id"] in SHOWN):
+        say(f"   {one['about']}: {' '.join(one['sentences'][:2])}")
     return True
 
 
@@ -135,12 +138,12 @@ def demo_house(
     port: int,
     say: Say,
     silent: bool = False,
-    fresh: bool = False,
+    days: int = DAYS,
     page: int | None = None,
     stop: threading.Event | None = None,
 ) -> Iterator[House | None]:
-    """The daemon on the evening, its clock running; None where `stop` was set in the weeks before, which `fresh` and
-    `silent` leave out.
+    """The daemon on the evening, its clock running, so many `days` lived before it, none where the probes are `silent`;
+    None where `stop` was set meanwhile.
     """
     stop = stop or threading.Event()
     with ExitStack() as opened:
@@ -153,10 +156,12 @@ def demo_house(
         if not silent:
             radio.open()
             opened.callback(radio.close)
-        weeks = None if fresh or silent else Weeks()
+        weeks = Weeks(days=days) if days and not silent else None
         hand = None
         if weeks is not None:
-            hand = Hand(load([file], environ=SCREEN).rules, "keeper", do=weeks.yard.do, habits=habits())
+            hand = Hand(
+                load([file], environ=SCREEN).rules, "keeper", do=weeks.yard.do, habits=habits(weeks.begins)
+            )
             if not _weeks(file, weeks, hand, radio, say=say, stop=stop):
                 yield None
                 return
@@ -175,7 +180,7 @@ def demo_house(
 
 
 def _weeks(file: Path, weeks: Weeks, hand: Hand, radio: Radio, *, say: Say, stop: threading.Event) -> bool:
-    settings, clock = load([file], environ=SCREEN), SteppedClock(BEGINS)
+    settings, clock = load([file], environ=SCREEN), SteppedClock(weeks.begins)
     with daemon(
         settings,
         store=open_to_write(settings),
@@ -231,13 +236,16 @@ def demo(
     fresh: bool = False,
 ) -> int:
     """Six weeks in steps, then a January night in about a minute, until `stop` is set or `stop_after` seconds of it are over."""
-    with demo_house(speed=speed, port=port, silent=silent, say=say, page=page, fresh=fresh, stop=stop) as house:
+    with demo_house(
+        speed=speed, port=port, silent=silent, say=say, page=page, days=0 if fresh else DAYS, stop=stop
+    ) as house:
         if house is not None:
             running = house.running
             say(f"A January night, {speed:g} times as fast. The broker listens on 127.0.0.1:{house.port}.")
             if running.page is not None and running.page.serving.started():
                 say(f"Its sheet is at http://127.0.0.1:{running.page.serving.port}/ for as long as it runs.")
             say("The guest tub is yours: publish a number in °C to probes/guest and be told what it means.")
+            say(f"Why? In another terminal: vermistat why NUMBER --settings {house.file}")
             stop.wait(stop_after)
     say("The demo has ended.")
     return 0

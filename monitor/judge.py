@@ -467,7 +467,8 @@ def _look_ahead(desk: _Desk) -> None:
     outlooks: dict[str, Outlook | None] = {}
     expected = dict(desk.expected)
     for bed in sorted(hours.keys() & beds.keys()):
-        found, findings = look_ahead(beds[bed], hours[bed], desk.outlooks, standing=standing)
+        units = desk.book.rules.site.units
+        found, findings = look_ahead(beds[bed], hours[bed], desk.outlooks, standing=standing, units=units)
         outlooks |= found
         desk.step(findings)
         at = harm_ahead(beds[bed], hours[bed])

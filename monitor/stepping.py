@@ -34,4 +34,4 @@ def settled(running: Daemon, readings: int) -> None:
         running.pump.flush(PATIENCE)
         return running.store.last_arrival() >= readings
 
-    wait_for(heard, "what the simulated probes said was not heard", pause=0.0005)
+    wait_for(heard, "what the simulated probes said was not heard", pause=0.003)

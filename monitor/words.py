@@ -43,6 +43,12 @@ def difference(c: float, units: Units) -> str:
     return f"{_plain(apart)} {_sign(units)}"
 
 
+def rate(c: float, units: Units) -> str:
+    """How fast a temperature rises: "0.54 °C an hour", "0.97 °F an hour"."""
+    apart = c if units is Units.METRIC else difference_in(c, "°F")
+    return f"{_fixed(apart, 2)} {_sign(units)} an hour"
+
+
 def side(c: float, bound: float, units: Units) -> str:
     """Where a temperature lies from a limit: "1.5 °C below 21 °C", "at 21 °C", "3.6 °F above 84 °F"."""
     where = "below" if c < bound else "above"

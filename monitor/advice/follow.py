@@ -24,8 +24,7 @@ VALID: Millis = 10 * MINUTE
 """How long what a switch is told holds (proposal): ten rounds, so that a broker may restart meanwhile, and short enough to
 harm no bed: 40 W in 35 kg of wet bedding (28 kg of water, 4.18 kJ/kg K) are 0.2 °C in that time."""
 
-_HARMLESS = ("cold", "cold night ahead", "mat not heating", "mat to be tried")
-MAY_STAND = frozenset(condition for condition in Condition if condition.value in _HARMLESS)
+MAY_STAND = frozenset({Condition.COLD, Condition.COLD_AHEAD, Condition.MAT_DEAD, Condition.MAT_UNTRIED})
 """What may stand on a mat's bins, zones and probes while it is on. Whatever else does, also in a later version, keeps it off.
 A mat that does not heat is told to people: kept off for it, it would stay so for ever, for a mat that is off does not heat.
 """
@@ -139,7 +138,12 @@ def _unknown(mat: Mat, stands: Stands) -> Iterator[str]:
 
 def _served(mat: Mat, stands: Stands) -> Iterator[str]:
     scene = _scene(stands, tuple(a for a in stands.alarms if a.advised))
-    for bed in _beds(mat, stands.rules):
+    beds = _beds(mat, stands.rules)
+    for bed in beds:
         for alarm in scene.cold(bed):
             if serves(scene, mat, bed, alarm):
                 yield f"{alarm.key.subject.id} is too cold (alarm {alarm.number})."
+    for bed in beds:
+        for alarm in scene.of(bed, Condition.COLD_AHEAD):
+            if serves(scene, mat, bed, alarm):
+                yield f"a cold night is told ahead of {alarm.key.subject.id} (alarm {alarm.number})."

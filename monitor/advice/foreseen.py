@@ -161,8 +161,17 @@ def _switch_on(scene: Scene, mat: Mat, case: _Case, answer: Enough | None) -> Or
 
 def next_evening(scene: Scene) -> Millis:
     """When the night is decided next by whoever may see to mats: the soonest of their evenings."""
-    people = [p for p in scene.rules.people.values() if Ability.MATS in p.may and p.channels]
+    people = _who(scene)
     return next_of([p.evening or USUAL for p in people] or [USUAL], after=scene.at, tz=scene.tz)
+
+
+def _who(scene: Scene) -> list[Person]:
+    """Whoever hears of this place and may see to its mats."""
+    return [
+        person
+        for person in scene.rules.people.values()
+        if Ability.MATS in person.may and person.channels and (person.hears is None or scene.place in person.hears)
+    ]
 
 
 def _can_wait(now: Now, evening: Millis) -> bool:
@@ -274,7 +283,7 @@ def _area(bed: Bin) -> float | None:
 
 def awake(scene: Scene, at: Millis) -> list[bool]:
     """Whether anybody who may see to mats is up at the beginning of each of the next hours."""
-    people = [p for p in scene.rules.people.values() if Ability.MATS in p.may and p.channels]
+    people = _who(scene)
     hours = [at + step * HOUR for step in range(AHEAD)]
     return [not people or any(_is_up(person, hour, scene.tz) for person in people) for hour in hours]
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
-from dataclasses import asdict
+from dataclasses import fields
 from typing import Any, TypeVar
 
 from monitor.bed.dressing import Dress, Dressing
@@ -23,8 +23,13 @@ VERSION = 2
 
 def written(thing: Learned | Room | Watch) -> str:
     """One line of JSON. Never holds a value that is no number."""
-    kind = type(thing).__name__.lower()
-    return json.dumps({"kind": kind, "version": VERSION, **asdict(thing)}, allow_nan=False, separators=(",", ":"))
+    whole = {"kind": type(thing).__name__.lower(), "version": VERSION, **_parts(thing)}
+    return json.dumps(whole, allow_nan=False, separators=(",", ":"), default=_parts)
+
+
+def _parts(thing: Any) -> dict[str, Any]:
+    """What stands in a dataclass; half the time of `asdict`, which copies every number."""
+    return {one.name: getattr(thing, one.name) for one in fields(thing)}
 
 
 def learned_of(text: str) -> Learned:

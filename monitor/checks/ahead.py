@@ -10,6 +10,7 @@ import json
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 
+from monitor import words
 from monitor.bed.enough import SAFE, Ahead, Now, stepped
 from monitor.bed.forecast import ON, Forecast, Side
 from monitor.bed.living import Told, bounds
@@ -17,7 +18,7 @@ from monitor.bed.plan import Plan
 from monitor.checks.findings import AlarmKey, Condition, Evidence, Finding
 from monitor.checks.watches import subjects
 from monitor.readings import HOUR, Measures, Millis
-from monitor.rules import Bin, Bound, Level, Role, Zone
+from monitor.rules import Bin, Bound, Level, Role, Units, Zone
 
 CONDITIONS = frozenset({Condition.COLD_AHEAD, Condition.HEAT_AHEAD})
 LASTS: Millis = 3 * HOUR
@@ -66,9 +67,14 @@ def outlooks_in(standing: Mapping[tuple[str, str], str]) -> dict[str, Outlook]:
 
 
 def look_ahead(
-    bed: Bin, told: Mapping[str, Told], before: Outlooks, *, standing: Collection[AlarmKey]
+    bed: Bin,
+    told: Mapping[str, Told],
+    before: Outlooks,
+    *,
+    standing: Collection[AlarmKey],
+    units: Units = Units.METRIC,
 ) -> tuple[dict[str, Outlook], list[Finding]]:
-    """One hour of a bin: its outlooks as they are now, and what that means to its alarms."""
+    """One hour of a bin: its outlooks as they are now, and what that means to its alarms, told in `units`."""
     outlooks, findings = {}, []
     for subject, zones, climate in subjects(bed):
         known = [told[z.id] for z in zones if z.id in told and told[z.id].forecast is not None]
@@ -88,7 +94,7 @@ def look_ahead(
                 ahead = Ahead()
             outlooks[key_of(key)] = Outlook(at, ahead)
             if ahead.stands or key in standing:
-                evidence = _evidence(best, condition, limit, zone=_zone(bed, zones, told, best))
+                evidence = _evidence(best, condition, limit, zone=_zone(bed, zones, told, best), units=units)
                 findings.append(Finding(key, Level.COMFORT if ahead.stands else None, at, at, evidence))
     return outlooks, findings
 
@@ -171,15 +177,16 @@ def _zone(bed: Bin, zones: Sequence[Zone], told: Mapping[str, Told], best: Told)
     return next(z.id for z in zones if told.get(z.id) is best)
 
 
-def _evidence(told: Told, condition: Condition, limit: Bound, *, zone: str) -> Evidence:
+def _evidence(told: Told, condition: Condition, limit: Bound, *, zone: str, units: Units) -> Evidence:
     forecast, side = _forecast(told), _side(told, condition)
     cold = condition is Condition.COLD_AHEAD
     where, least = ("below", "least") if cold else ("above", "most")
     chance = 0.0 if side.chance is None else side.chance
+    point, low, high, now = (words.temperature(t, units) for t in (side.point, side.low, side.high, forecast.now))
     return Evidence(
         arithmetic=(
-            f"{chance_words(chance)} likely {where} {limit.value:g} °C within {side.hours} h in {zone}: {least} expected "
-            f"{side.point:.1f} °C, {side.low:.1f} to {side.high:.1f} °C nine times in ten; {forecast.now:.1f} °C now"
+            f"{chance_words(chance)} likely {where} {words.limit(limit.value, units)} within {side.hours} h in {zone}: "
+            f"{least} expected {point}, {low} to {high} nine times in ten; {now} now"
         ),
         value=side.point,
         unit="°C",

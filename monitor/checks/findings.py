@@ -85,7 +85,8 @@ class Evidence:
 
     `value` and `bound` are in the quantity's canonical unit, None for conditions without a limit.
     `arithmetic` is one line that can be followed by hand, in canonical units and spans, without clock times:
-    whoever writes for a keeper has everything that stands in it as fields as well.
+    whoever writes for a keeper has everything that stands in it as fields as well. Only what is told ahead and
+    of mats, which has no fields for its numbers, is in the site's own units.
     """
 
     arithmetic: str

@@ -9,6 +9,7 @@ import json
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 
+from monitor import words
 from monitor.bed.enough import Now
 from monitor.bed.living import Told, control_of, limits_of, local_hour
 from monitor.bed.mats import QUIET_NIGHTS, Trial, hours_to_tell, noise, not_needed
@@ -16,7 +17,7 @@ from monitor.bed.plan import ALWAYS, Plan
 from monitor.checks.ahead import Nights
 from monitor.checks.findings import AlarmKey, Condition, Evidence, Finding, Kind, Subject
 from monitor.readings import DAY, Millis
-from monitor.rules import Control, Level, Mat, Rules
+from monitor.rules import Control, Level, Mat, Rules, Units
 
 KIND = "mat year"
 """Of the documents that stand between rounds, by `mat:long-mat`."""
@@ -87,7 +88,13 @@ def look_at_mat_years(
             findings += _unneeded(year, AlarmKey(subject, Condition.MAT_UNNEEDED), standing, zone=zone.id)
         if (clock == MORNING or used == told.at) and limit is not None:
             findings += _untried(
-                mat, told, year, AlarmKey(subject, Condition.MAT_UNTRIED), standing=standing, limit=limit
+                mat,
+                told,
+                year,
+                AlarmKey(subject, Condition.MAT_UNTRIED),
+                standing=standing,
+                limit=limit,
+                units=rules.site.units,
             )
         years[mat.id] = year
     return years, findings
@@ -116,7 +123,14 @@ def _unneeded(year: MatYear, key: AlarmKey, standing: Collection[AlarmKey], *, z
 
 
 def _untried(
-    mat: Mat, told: Told, year: MatYear, key: AlarmKey, *, standing: Collection[AlarmKey], limit: float
+    mat: Mat,
+    told: Told,
+    year: MatYear,
+    key: AlarmKey,
+    *,
+    standing: Collection[AlarmKey],
+    limit: float,
+    units: Units,
 ) -> list[Finding]:
     hidden = mat.control is Control.THERMOSTAT and mat.state is None
     idle = year.used_at is None or year.at - year.used_at > UNTRIED
@@ -129,7 +143,8 @@ def _untried(
     if not limit < coldest < limit + COMES_NEAR or forecast.now <= limit:
         return []
     last = "nobody knows when it was on last" if year.used_at is None else f"it was last on {_days(year)} days ago"
-    text = f"{last}, and nights come near its limit: {coldest:.1f} °C expected within 24 h, {limit:g} °C the limit"
+    least, edge = words.temperature(coldest, units), words.limit(limit, units)
+    text = f"{last}, and nights come near its limit: {least} expected within 24 h, {edge} the limit"
     evidence = Evidence(text, statistic=f"{trial_hours(told)} h")
     return [Finding(key, Level.COMFORT, year.at, year.at, evidence)]
 

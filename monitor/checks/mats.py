@@ -16,7 +16,7 @@ from monitor.bed.zone import doubts, used
 from monitor.checks.ahead import Nights
 from monitor.checks.findings import AlarmKey, Condition, Evidence, Finding, Kind, Subject
 from monitor.readings import HOUR
-from monitor.rules import Control, Level, Mat, Rules
+from monitor.rules import Control, Level, Mat, Rules, Units
 
 PART = 0.3
 """Share of the first of two hours that a mat must have been on for its bed to be asked (proposal)."""
@@ -32,14 +32,15 @@ def look_at_mats(rules: Rules, hours: Nights, *, standing: Collection[AlarmKey])
             continue
         subject = Subject(Kind.MAT, mat.id, rules.bins[pair[0]].place)
         dead, strong = (AlarmKey(subject, c) for c in (Condition.MAT_DEAD, Condition.MAT_STRONG))
-        found += _dead(mat, told, dead, standing, zone=pair[1])
-        found += _strong(mat, told, strong, standing, zone=pair[1])
+        units = rules.site.units
+        found += _dead(told, dead, standing, zone=pair[1], units=units)
+        found += _strong(mat, told, strong, standing, zone=pair[1], units=units)
     return found
 
 
-def _dead(mat: Mat, told: Told, key: AlarmKey, standing: Collection[AlarmKey], *, zone: str) -> list[Finding]:
+def _dead(told: Told, key: AlarmKey, standing: Collection[AlarmKey], *, zone: str, units: Units) -> list[Finding]:
     watch = told.bed.watch
-    unanswered = _did_not_answer(told, zone)
+    unanswered = _did_not_answer(told, zone, units)
     if unanswered is not None:
         return [Finding(key, Level.COMFORT, told.at, told.at - ANSWERS_WITHIN * HOUR, unanswered)]
     if not watch.mat_dead and key not in standing:
@@ -51,15 +52,15 @@ def _dead(mat: Mat, told: Told, key: AlarmKey, standing: Collection[AlarmKey], *
     says = f"evidence {watch.dead:.1f}, told from {DEAD:g}"
     held = words.duration(max(told.at - since, HOUR))
     text = (
-        f"by {told.drive.known} it was on in the last {held}, and {zone} did not feel it: it should add {b:.2f} °C an hour"
-        f" ({says})"
+        f"by {told.drive.known} it was on in the last {held}, and {zone} did not feel it: it should add"
+        f" {words.rate(b, units)} ({says})"
         if watch.mat_dead
         else f"{zone} feels it again"
     )
     return [Finding(key, Level.COMFORT if watch.mat_dead else None, told.at, since, Evidence(text, zone=zone))]
 
 
-def _did_not_answer(told: Told, zone: str) -> Evidence | None:
+def _did_not_answer(told: Told, zone: str, units: Units) -> Evidence | None:
     """Two hours after a mat was switched on: what its bed has done, against what it does with it and without. None where it
     answered, where that cannot be told, and at any other hour.
     """
@@ -81,17 +82,19 @@ def _did_not_answer(told: Told, zone: str) -> Evidence | None:
     trial = Trial(told.at - ANSWERS_WITHIN * HOUR, ends[0], ends[1], noise(told.bed.watch))
     if answered(trial, ANSWERS_WITHIN, end) is not Worked.NO:
         return None
-    off, on_ = ends[0].warmth[-1], ends[1].warmth[-1]
+    now, off, with_it = (words.temperature(t, units) for t in (end, ends[0].warmth[-1], ends[1].warmth[-1]))
     return Evidence(
-        f"by {told.drive.known} it was switched on two hours ago, and {zone} did not answer: {end:.2f} °C now, "
-        f"{on_:.2f} °C expected with it and {off:.2f} °C without",
+        f"by {told.drive.known} it was switched on two hours ago, and {zone} did not answer: {now} now, "
+        f"{with_it} expected with it and {off} without",
         value=end,
         unit="°C",
         zone=zone,
     )
 
 
-def _strong(mat: Mat, told: Told, key: AlarmKey, standing: Collection[AlarmKey], *, zone: str) -> list[Finding]:
+def _strong(
+    mat: Mat, told: Told, key: AlarmKey, standing: Collection[AlarmKey], *, zone: str, units: Units
+) -> list[Finding]:
     if mat.control is Control.THERMOSTAT or told.forecast is None or told.limits[1] is None:
         return []
     model = told.bed.learned.zone
@@ -104,8 +107,8 @@ def _strong(mat: Mat, told: Told, key: AlarmKey, standing: Collection[AlarmKey],
     if not strong and key not in standing:
         return []
     text = (
-        f"with it on all night {zone} comes to harm by heat, from {told.limits[1]:g} °C on, and with it off it does not: "
-        f"it lifts {zone} by up to {b / a:.0f} °C"
+        f"with it on all night {zone} comes to harm by heat, from {words.limit(told.limits[1], units)} on, and with it off "
+        f"it does not: it lifts {zone} by up to {words.difference(round(b / a), units)}"
         if strong
         else f"with it on all night {zone} does not get too hot"
     )

@@ -151,10 +151,8 @@ class Saying:
 
     def _canonical(self, evidence: Evidence) -> str:
         """Conditions without a limit have no fields to make the sentence of, only the line in °C."""
-        number = (
-            any(said in evidence.arithmetic for said in ("last good value", "its neighbours", " expected "))
-            and self.units is Units.US
-        )
+        canonical = any(said in evidence.arithmetic for said in ("last good value", "its neighbours"))
+        number = canonical and self.units is Units.US
         return " (in °C, or as sent)" if number else ""
 
     def _measured(self, evidence: Evidence) -> str:

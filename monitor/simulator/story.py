@@ -202,6 +202,10 @@ class Yard:
         """A plain number."""
         yield self.message("crate", f"{self._reads(self.states['crate'].temperatures[0]):g}")
 
+    def guest_says(self) -> Message:
+        """What somebody reads off the thermometer of the guest tub, which stands in a room where people live."""
+        return self.message("guest", f"{self._reads(23.0, 0.3):g}")
+
 
 class Story:
     """Lives the beds forward and says what their probes send. `start` counts as 17:00. With a `yard` the night goes on as

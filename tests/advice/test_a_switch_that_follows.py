@@ -90,6 +90,20 @@ def test_what_cold_brings_with_it_does_not(condition):
     assert set() == {str(c) for c in MAY_STAND} & (harmful | {"mat too strong", "heat ahead", "self-heating"})
 
 
+def test_a_cold_night_that_is_told_ahead_is_served_too_and_a_mat_that_does_not_heat_keeps_nothing_off():
+    night = alarm(14, "fig", Condition.COLD_AHEAD)
+    dead, untried = (
+        replace(alarm(n, "fig", Condition.HOT), key=AlarmKey(Subject(Kind.MAT, "long-mat", "shed"), Condition(c)))
+        for n, c in ((15, "mat not heating"), (16, "mat to be tried"))
+    )
+    assert (True, "A cold night is told ahead of fig (alarm 14).") == (said(night).on, said(night).why)
+    assert said(night, dead, untried).on
+    assert (True, "Fig is too cold (alarm 12).") == (said(COLD, night, dead).on, said(COLD, night, dead).why)
+    assert not said(dead, untried).on
+    assert not said(replace(night, state=State.RETURNED, level=None)).on
+    assert {"cold", "cold night ahead", "mat not heating", "mat to be tried"} == {str(c) for c in MAY_STAND}
+
+
 @pytest.mark.parametrize("condition", [Condition.HOT, Condition.DRY, Condition.WET, Condition.FLOODED])
 def test_also_what_is_shelved_explained_or_worked_at(condition):
     there = alarm(13, "plum", condition)

@@ -100,7 +100,7 @@ def test_the_demo_whose_screen_takes_nothing_any_more(number, code):
     try:
         filled(writer)
         process = subprocess.Popen(
-            [sys.executable, "-m", "monitor", "demo"], cwd=ROOT, stdout=writer, stderr=writer
+            [sys.executable, "-m", "monitor", "demo", "--fresh"], cwd=ROOT, stdout=writer, stderr=writer
         )
         try:
             until(lambda: listens_to_signals(process.pid), "it listens", SOON)

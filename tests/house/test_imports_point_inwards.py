@@ -53,7 +53,9 @@ ORDER = [
     {"changing", "shipping"},
     {"backing_up"},
     {"restoring", "nightly"},
-    {"app", "january"},
+    {"app"},
+    {"stepping"},
+    {"january", "demo"},
     {"cli"},
     {"__main__"},
 ]

@@ -5,9 +5,13 @@ from dataclasses import replace
 
 import pytest
 
+from monitor.hourly import shown
 from monitor.notify.notices import Slot
 from monitor.readings import HOUR, MINUTE, Measures, Reading
-from monitor.rules import Bound, Control, Harm, JudgeBy, Limits, Place, Remedy
+from monitor.reports.saying import Saying
+from monitor.reports.text import why_text
+from monitor.reports.why import why_facts
+from monitor.rules import Bound, Control, Harm, JudgeBy, Limits, Place, Remedy, Units
 from monitor.store.memory import MemoryStore
 from parts import orchard
 from parts.asking import ask
@@ -226,6 +230,48 @@ def test_a_kill_in_the_evening_changes_nothing_of_what_is_told(shed, learned):
     }
     assert before.expected == after.expected
     assert [("fig", "cold night ahead", "raised")] == ahead(shed)
+
+
+@pytest.mark.parametrize("minutes", [4, 59])
+def test_what_was_foretold_is_known_from_the_first_round_after_a_restart_on(shed, minutes):
+    cold_front(shed).until("20:00").later(4).rounds.run()
+    before = shed.rounds.stands
+    shed.restart()
+    shed.at += (minutes - 4) * MINUTE
+    shed.rounds.run()
+    after = shed.rounds.stands
+    assert before.nights.keys() == after.nights.keys() == {"fig"}
+    assert before.nights["fig"]["west"].forecast == after.nights["fig"]["west"].forecast
+    assert before.expected == after.expected
+    assert shed.order("mat on") is not None
+    assert {} != shown(shed.store, shed.rules, shed.at, ())
+
+
+def test_on_a_site_in_us_units_every_number_of_it_is_in_fahrenheit(learned):
+    house = Night(
+        rules=replace(learned.rules, site=replace(learned.rules.site, units=Units.US)),
+        store=copied(learned.store),
+        at=learned.at,
+    )  # fmt: skip
+    house.level, house.warmth, house.mat = learned.level, learned.warmth, learned.mat
+    cold_front(house).until("21:00")
+    (alarm,) = [a for a in house.store.load().alarms if a.key.condition == "cold night ahead"]
+    assert " likely below 53.6 °F within 18 h in west: least expected " in alarm.evidence.arithmetic
+    order = house.order("mat on")
+    told = "\n".join([alarm.evidence.arithmetic, order.words, order.why, *order.more])
+    assert "°C" not in f"{told} {story(house, alarm.number)}"
+    house.until("06:00").switch(True)
+    house.heats = False
+    house.until("12:00")
+    (dead,) = [a for a in house.store.load().alarms if a.key.condition == "mat not heating"]
+    assert " °F expected with it and " in dead.evidence.arithmetic
+    assert "°C" not in story(house, dead.number)
+
+
+def story(house, number):
+    """What `vermistat why` says, but for a caution that has both units."""
+    text = why_text(why_facts(house.store, house.rules, number, house.at), Saying(house.rules, house.at))
+    return text.replace("1 °C (2 °F)", "")
 
 
 def test_a_bed_of_which_nothing_is_told_for_hours_has_no_cold_night_ahead(shed):

@@ -10,13 +10,16 @@ import time
 
 import pytest
 
-from monitor.app import demo_house
 from monitor.clock import Patience
-from monitor.readings import HOUR
+from monitor.demo import demo, demo_house
+from monitor.readings import DAY, HOUR
+from monitor.reports.learned import learned_facts
 from monitor.simulator.story import START
 from parts.publisher import publish
 
 WITHIN = 60.0
+A_MINUTE = 60 * 900_000
+"""What the beds live through in a minute of the demo as it is shipped; here they live four times as fast."""
 
 
 class Screen:
@@ -54,15 +57,17 @@ def screen():
 
 
 def test_a_cold_notice_with_advice_is_printed_within_a_minute_of_the_first_message(screen):
-    with demo_house(speed=900, port=0, silent=False, say=screen):
+    with demo_house(speed=3600, port=0, days=0, say=screen) as house:
         notice = screen.shows("to keeper", "tub", "E. eugeniae", "21 °C")
+        assert house.running.clock.now() < START + A_MINUTE
     assert notice is not None
     assert "see that tub-mat is on" in notice
     assert "Nothing stops a mat" in notice or "Unplug" in notice
 
 
 def test_a_strangers_number_beyond_an_at_once_limit_is_told_in_the_next_round(screen):
-    with demo_house(speed=900, port=0, silent=False, say=screen) as (running, port):
+    with demo_house(speed=900, port=0, days=0, say=screen) as house:
+        running, port = house.running, house.port
         until(lambda: running.wire.link().up)
         publish(port, [("probes/guest", b"11.0")])
         notice = screen.shows("to guest", "Guest tub")
@@ -78,7 +83,8 @@ def test_a_strangers_number_beyond_an_at_once_limit_is_told_in_the_next_round(sc
 
 
 def test_any_other_number_of_a_stranger_is_stored_and_judged(screen):
-    with demo_house(speed=900, port=0, silent=False, say=screen) as (running, port):
+    with demo_house(speed=900, port=0, days=0, say=screen) as house:
+        running, port = house.running, house.port
         until(lambda: running.wire.link().up)
         publish(port, [("probes/guest", b"24.5")])
         until(lambda: "guest-middle" in running.rounds.stands.memory)
@@ -91,17 +97,42 @@ def test_any_other_number_of_a_stranger_is_stored_and_judged(screen):
 
 
 def test_with_the_probes_silenced_no_cold_notice_appears(screen):
-    with demo_house(speed=3600, port=0, silent=True, say=screen) as (running, _):
-        until(lambda: running.clock.now() > START + 17 * HOUR)
+    with demo_house(speed=10_800, port=0, silent=True, say=screen) as house:
+        running = house.running
+        until(lambda: running.clock.now() > START + 14 * HOUR)
         cold = [t for t in running.store.transitions() if t.key.condition == "cold"]
     assert [] == cold
     assert screen.shows("silent", timeout=0) is not None
     assert not [t for t in screen.texts if "°C" in t]
 
 
+def test_the_days_before_are_lived_by_the_same_walk_and_the_night_goes_on_from_them(screen):
+    with demo_house(speed=3600, port=0, days=1, say=screen) as house:
+        store, rules = house.running.store, house.running.changing.settings.rules
+        day = START - DAY
+        expected = {probe for probe in rules.sources() if probe != "guest-middle"}
+        assert expected == {p for p in expected if len(store.window(p, day, START + 1)) >= 48}
+        zones = learned_facts(store, rules, START)["zones"]
+        assert {True} == {18 <= zone["hours"] <= 24 for zone in zones if zone["id"] != "guest.middle"}, zones
+        assert ["mat on"] == [str(e.deed) for e in store.diary(day) if e.at < START]
+        assert screen.shows("the keeper writes: tub-mat off to work in the tub") is not None
+        until(lambda: any(e.deed == "mat off" for e in store.diary(START)))
+        assert {True} == {r.quality.trusted for r in store.window("tub-near", day, START + HOUR)}
+    assert screen.shows("First the weeks before tonight, from 13 January on") is not None
+    assert screen.shows("lived to 14 January: ") is not None
+
+
+def test_whoever_stops_it_in_the_weeks_is_not_kept_waiting(screen):
+    stop = threading.Event()
+    stop.set()
+    assert 0 == demo(speed=900, port=0, silent=False, stop=stop, stop_after=None, say=screen)
+    assert screen.texts[-1] == "The demo has ended."
+    assert screen.shows("A January night", timeout=0) is None
+
+
 def run_demo(*options):
     return subprocess.Popen(
-        [sys.executable, "-m", "monitor", "demo", *options],
+        [sys.executable, "-m", "monitor", "demo", "--fresh", *options],
         stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env={**os.environ, "PYTHONUNBUFFERED": "1"},
     )  # fmt: skip
 

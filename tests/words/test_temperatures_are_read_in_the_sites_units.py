@@ -71,6 +71,12 @@ def test_a_difference_is_scaled_but_never_shifted(apart, units, text):
     assert text == words.difference(apart, units)
 
 
+def test_a_rate_is_scaled_as_a_difference_and_keeps_its_sign():
+    # 0.54 °C × 1.8 = 0.972 °F (exact by definition of the degree Fahrenheit)
+    assert ["0.54 °C an hour", "0.97 °F an hour"] == [words.rate(0.54, units) for units in (C, F)]
+    assert "−0.20 °C an hour" == words.rate(-0.2, C)
+
+
 @pytest.mark.parametrize(
     ("value", "bound", "units", "text"),
     [

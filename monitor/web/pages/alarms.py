@@ -127,7 +127,8 @@ def _measured(one: EvidenceShape, saying: Saying) -> Moment:
 
 
 def _in_celsius(one: EvidenceShape, saying: Saying) -> str:
-    return " in °C" if saying.units == "us" and one["unit"] == "°C" else ""
+    canonical = one["unit"] == "°C" and one["limit"] is not None
+    return " in °C" if saying.units == "us" and canonical else ""
 
 
 def _limits(facts: WhyShape, saying: Saying) -> Iterator[str]:
