@@ -148,17 +148,28 @@ class KnownClock:
 
 
 class ScaledClock:
-    """Starts at `start` and runs `speed` times as fast as real time; never steps."""
+    """Stands at `start` until it is begun, at once unless it `waits`; then runs `speed` times as fast as real time. Never
+    steps.
+    """
 
-    def __init__(self, start: Millis, speed: float) -> None:
+    def __init__(self, start: Millis, speed: float, *, waits: bool = False) -> None:
         if speed <= 0:
             raise BadValue(f"a clock needs a speed above 0, not {speed}")
         self.speed = float(speed)
         self._start = start
-        self._began = time.monotonic_ns()
+        self._began: int | None = None
+        if not waits:
+            self.begin()
+
+    def begin(self) -> None:
+        """Run from now on; a second time is no error and changes nothing."""
+        if self._began is None:
+            self._began = time.monotonic_ns()
 
     def now(self) -> Millis:
         """UTC in whole milliseconds."""
+        if self._began is None:
+            return self._start
         return self._start + int((time.monotonic_ns() - self._began) * self.speed) // 1_000_000
 
 

@@ -31,7 +31,7 @@ from monitor.simulator.weeks import DAYS, EVERY, Weeks, habits
 from monitor.site import open_to_write
 from monitor.stepping import linked, settled
 
-SHOWN = ("tub.mat", "longbox.left")
+SHOWN = ("tub.near", "longbox.left")
 """Zones whose words are shown when the weeks are over."""
 SCREEN = {"VERMISTAT_DEMO_SCREEN": "json://screen.invalid"}
 Say = Callable[[str], None]
@@ -165,8 +165,10 @@ def demo_house(
             if not _weeks(file, weeks, hand, radio, say=say, stop=stop):
                 yield None
                 return
-        clock = ScaledClock(START, speed)
+        clock = ScaledClock(START, speed, waits=True)
         running = opened.enter_context(_night(file, clock, page=page, say=say))
+        linked(running)
+        clock.begin()
         if not silent:
             life = Life(
                 clock=clock,

@@ -38,7 +38,8 @@ class Life:
 
     def start(self) -> None:
         """Begin to live and to speak."""
-        story = Story(self._clock.now(), self._seed, yard=self._yard)
+        start = self._clock.now() if self._yard is None else self._yard.at
+        story = Story(start, self._seed, yard=self._yard)
         self._thread = threading.Thread(target=self._run, args=(story,), name="life", daemon=True)
         self._thread.start()
 

@@ -7,7 +7,7 @@ import pytest
 from monitor.clock import ScaledClock, SteppedClock
 from monitor.readings import HOUR, MINUTE
 from monitor.simulator.life import Life
-from monitor.simulator.story import SPEED, START, Story
+from monitor.simulator.story import SPEED, START, Story, Yard
 
 SOON = 20
 
@@ -61,6 +61,29 @@ def test_under_the_demos_clock_half_an_hour_passes_by_itself():
     try:
         wanted = [m.topic for m in Story().until(START + 30 * MINUTE)]
         assert wanted == [topic for topic, _ in heard.next(len(wanted))]
+    finally:
+        assert life.stop()
+
+
+def test_a_clock_that_waits_stands_until_it_is_begun():
+    clock = ScaledClock(START, 100_000, waits=True)
+    assert (START, START) == (clock.now(), clock.now())
+    clock.begin()
+    first = clock.now()
+    clock.begin()
+    assert START <= first <= clock.now()
+    while clock.now() == START:
+        pass
+
+
+def test_whoever_lives_in_the_beds_too_is_asked_with_the_time_and_a_yard_goes_on_from_its_own():
+    yard, asked = Yard(lambda _: (3.0, 0.0), at=START), queue.Queue()
+    clock, heard = SteppedClock(START + HOUR), Heard()
+    life = Life(clock=clock, publish=heard, yard=yard, meanwhile=asked.put)
+    life.start()
+    try:
+        assert START + HOUR == asked.get(timeout=SOON)
+        assert START + HOUR < yard.at
     finally:
         assert life.stop()
 
