@@ -204,7 +204,7 @@ class Rounds:
             failed=outcome.failed,
             stored=stored,
         )
-        log.log(logging.WARNING if outcome.failed or not stored else logging.INFO, "%s", report)
+        log.log(_level(report), "%s", report)
         return report
 
     def _load_anew(self) -> None:
@@ -347,6 +347,13 @@ class Rounds:
             self._said_straight |= fresh
             for channel in notice.channels:
                 self._straight(Post(notice, channel))
+
+
+def _level(report: Report) -> int:
+    """How loud a round is said: one in which nothing moved is not, because a line in a log costs a card as much as it."""
+    if report.failed or not report.stored:
+        return logging.WARNING
+    return logging.INFO if report.transitions or report.notices else logging.DEBUG
 
 
 def restored(past: Past, store: Store, book: Book, *, upto: int) -> Stood:

@@ -5,7 +5,7 @@
 The real daemon as a process (`vermistat run`'s own code) against a real Mosquitto with the shipped configuration:
 start to subscribed, memory then and after a million readings; then eight probes, one reading each a round, a day of
 1,440 rounds lived with a round every 50 ms, and the bytes that the kernel counts for the process (/proc/PID/io,
-write_bytes). Beside it what Mosquitto writes each time it saves itself, times the saves of a day.
+write_bytes), and the lines that it says for the journal meanwhile. Beside it what Mosquitto writes each time it saves itself, times the saves of a day.
 Bars: memory 80 MB, growth 5 MB, start 2.5 s, 30 MB a day (aimed at: 15). A table for people, one JSON line last.
 """
 
@@ -41,8 +41,10 @@ RUNNER = """
 import signal, sys, threading
 from pathlib import Path
 from monitor.app import run
+from monitor.cli.commands import _log_to_journal
 from monitor.site import load_settings
 stop = threading.Event()
+_log_to_journal()
 signal.signal(signal.SIGTERM, lambda *_: stop.set())
 run(load_settings(Path(sys.argv[1]), addresses=True), stop=stop, period=float(sys.argv[2]))
 """
@@ -66,13 +68,16 @@ class Running:
     """The daemon as a process."""
 
     def __init__(self, file: Path, period: float) -> None:
+        log = file.with_name("log")
         self.began = time.perf_counter()
         self.process = subprocess.Popen(
             [sys.executable, "-c", RUNNER, str(file), str(period)],
-            env={**os.environ, "HOOK": "json://127.0.0.1:9/", "MALLOC_ARENA_MAX": "1"},  # as the unit has it
+            # as the unit has it, and as systemd takes what is said
+            env={**os.environ, "HOOK": "json://127.0.0.1:9/", "MALLOC_ARENA_MAX": "1", "JOURNAL_STREAM": "1:1"},
             stdout=subprocess.DEVNULL,
-            stderr=subprocess.DEVNULL,
+            stderr=log.open("wb"),
         )
+        self._log = log
 
     def memory(self) -> float:
         """MB resident."""
@@ -81,6 +86,10 @@ class Running:
 
     def written(self) -> int:
         return written(self.process.pid)
+
+    def said(self) -> list[str]:
+        """What it has said for the journal, line by line."""
+        return self._log.read_text().splitlines()
 
     def stop(self) -> None:
         self.process.terminate()
@@ -154,20 +163,26 @@ def day(folder: Path) -> dict[str, float]:
         while not counted(stored):
             publish(broker.port, numbers(0, PROBES))
             time.sleep(0.2)
-        said = counted(stored)
+        known = counted(stored)
+        lines, broker_lines = len(running.said()), broker.log().count("\n")
         before, broker_before, began = running.written(), written(broker.pid), time.monotonic()
         for minute in range(DAY):
             publish(broker.port, numbers(minute * PROBES, PROBES))
             time.sleep(max(0.0, began + (minute + 1) * PERIOD - time.monotonic()))
-        wait_for(stored, said + DAY * PROBES)
+        wait_for(stored, known + DAY * PROBES)
         saves = time.monotonic() - began
         a_save = (written(broker.pid) - broker_before) / saves
         own = running.written() - before
+        said = running.said()[lines:]
+        broker_said = broker.log().count("\n") - broker_lines
         running.stop()
     return {
         "daemon_mb_a_day": own / 1e6,
         "broker_kb_a_save": a_save / 1e3,
         "broker_mb_a_day_at_60s": a_save * DAY / 1e6,
+        "journal_lines_a_day": len(said),
+        "journal_kb_a_day_text": sum(len(line.encode()) + 1 for line in said) / 1e3,
+        "broker_log_lines_a_day": broker_said,
     }
 
 
