@@ -8,16 +8,17 @@ from collections.abc import Callable
 from contextlib import ExitStack
 from datetime import timedelta
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from monitor import __version__, words
-from monitor.backing_up import back_up, folders, megabytes
-from monitor.backups import Made, of_site
 from monitor.clock import Clock, Patience
 from monitor.errors import VermistatError
 from monitor.readings import DAY, HOUR, SECOND, Millis
 from monitor.settings import Settings
 from monitor.site import store_path
-from monitor.store.copying import Ended
+
+if TYPE_CHECKING:
+    from monitor.backups import Made
 
 log = logging.getLogger(__name__)
 
@@ -54,7 +55,7 @@ class Nightly:
         *,
         now: Callable[[], Millis],
         patience: Patience,
-        make: Callable[..., Made] = back_up,
+        make: Callable[..., Made] | None = None,
         looks_every: float = LOOKS_EVERY,
     ) -> None:
         self._settings, self._now, self._patience, self._make = settings, now, patience, make
@@ -107,6 +108,11 @@ class Nightly:
                     self._failed(f"a fault of this program ({type(fault).__name__})")
 
     def _look(self, settings: Settings) -> None:
+        # a megabyte and a quarter of a daemon that makes none is not worth it
+        from monitor.backing_up import back_up, folders, megabytes
+        from monitor.backups import of_site
+        from monitor.store.copying import Ended
+
         wish, site, now = settings.backup, settings.rules.site, self._now()
         assert wish is not None and wish.to is not None  # noqa: S101
         found = of_site(folders(Path(wish.to)), site.id) if Path(wish.to).is_dir() else []
@@ -117,7 +123,7 @@ class Nightly:
         with self._lock:
             self._begun = now
         try:
-            made = self._make(
+            made = (self._make or back_up)(
                 settings,
                 store_path(settings),
                 wish,
