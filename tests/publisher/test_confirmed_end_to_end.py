@@ -51,14 +51,16 @@ def all_there(store, name, source):
     assert eighths(int(mark * 8)) == kept()
 
 
-def test_what_is_on_disk_is_confirmed_and_let_go_in_few_marks(broker, name):
-    with Sending(broker.port, name) as sending, daemon(broker.port, name) as road:
+def test_what_is_on_disk_is_confirmed_and_let_go_in_few_marks_and_the_card_sees_nothing(broker, name, tmp_path):
+    buffer = Buffer(tmp_path / "held")
+    with Sending(broker.port, name, buffer=buffer) as sending, daemon(broker.port, name) as road:
         source = sending.sources[name]
         sending.read(100)
         until(lambda: sending.held.marked and len(sending.held) <= 20, "marks")
         all_there(road.store, name, source)
         assert 0 == sending.held.dropped
         assert road.pump.counts().same <= 5
+        assert not (tmp_path / "held").exists()
 
 
 def test_readings_of_a_daemon_that_was_away_wait_at_the_broker_and_are_all_there(broker, name):

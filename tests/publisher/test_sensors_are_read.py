@@ -20,6 +20,7 @@ from monitor.publisher.sources.kernel import KernelChannel
 from monitor.publisher.sources.onewire import on_the_bus
 from monitor.publisher.sources.pin import PinLine
 from monitor.publisher.wired import Converter, Humidity, Kernel, OneWire, Pin, Sends, Wired
+from monitor.science import onewire
 
 
 def fault_of(source):
@@ -260,6 +261,12 @@ def test_what_no_chip_can_measure_is_no_value(tmp_path, channel, text):
     assert Fault.IMPOSSIBLE is fault_of(KernelChannel(Kernel("hwmon", "sht3x", channel), tmp_path))
 
 
+@pytest.mark.parametrize("text", ["nan", "inf", "-Infinity", "1,5", "", "0x10"])
+def test_what_is_no_number_is_no_value(tmp_path, text):
+    device(tmp_path, 1, "ads7828", "1-0048", in0_input=text)
+    assert Fault.NONSENSE is fault_of(KernelChannel(Kernel("hwmon", "ads7828", "in0"), tmp_path))
+
+
 def test_a_folder_of_the_kernel_that_is_not_there_at_all(tmp_path):
     assert Fault.MISSING is fault_of(KernelChannel(Kernel("iio", "ads1015", "voltage0"), tmp_path))
     assert [] == on_the_bus(tmp_path)
@@ -306,3 +313,55 @@ def test_faults_are_counted_by_kind_and_said_once_until_it_reads_again():
     assert "" == sampling.said
     assert sampling.refuse(Fault.CRC, "wrong.")
     assert ({Fault.CRC: 3, Fault.POWER_ON: 1}, 1) == (sampling.faults, sampling.good)
+
+
+# A chip on the 1-wire bus
+
+
+class Chip:
+    """A folder of the kernel's for one chip."""
+
+    def __init__(self, root, name="w1_slave"):
+        self.file = root / "bus/w1/devices/28-0316a2795b1c" / name
+        self.file.parent.mkdir(parents=True)
+        self.source = source_of(Wired("p", OneWire("28-0316a2795b1c"), Sends.CELSIUS, "t"), root=root)
+
+    def says(self, text):
+        self.file.write_text(text)
+        try:
+            return self.source.read()
+        except Faulty as faulty:
+            return faulty.fault
+
+
+HOT = "50 05 4b 46 7f ff 00 10 {crc:02x}"
+
+
+def hot():
+    """85.0 °C by a chip that does not own up to it: byte 6 is not 0C."""
+    pad = bytes.fromhex("50054b467fff0010")
+    text = HOT.format(crc=onewire.crc8(pad))
+    return f"{text} : crc={onewire.crc8(pad):02x} YES\n{text} t=85000\n"
+
+
+def test_85_degrees_are_believed_beside_a_neighbour_alone(tmp_path):
+    """The DS18B20's value at power-up is a lawful one too (w1_therm.rst)."""
+    chip = Chip(tmp_path)
+    assert Fault.POWER_ON is chip.says(hot())
+    warm = "91 01 4b 46 7f ff 0f 10 25"
+    assert 25.062 == chip.says(f"{warm} : crc=25 YES\n{warm} t=25062\n")
+    assert Fault.POWER_ON is chip.says(hot())
+
+
+def test_the_plain_file_is_held_to_the_last_good_value_where_only_a_fault_is_likely(tmp_path):
+    chip = Chip(tmp_path, "temperature")
+    assert [Fault.POWER_ON, Fault.SILENT, 21.0, Fault.SILENT, Fault.POWER_ON] == [
+        chip.says(text) for text in ("85000\n", "-62\n", "21000\n", "-62\n", "85000\n")
+    ]
+    assert [2.0, -0.062, 1.0] == [chip.says(text) for text in ("12000\n", "2000\n", "-62\n", "1000\n")][1:]
+    assert [79.0, 85.0] == [chip.says(text) for text in ("79000\n", "85000\n")]
+
+
+@pytest.mark.parametrize("text", ["", "rubbish", "50 01\n", "t=21000\n"])
+def test_what_is_no_text_of_the_kernels_is_no_value(tmp_path, text):
+    assert Chip(tmp_path).says(text) in (Fault.SILENT, Fault.NONSENSE)

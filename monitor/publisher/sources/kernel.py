@@ -6,6 +6,7 @@ millivolts) and Documentation/ABI/testing/sysfs-bus-iio (`_input` in the same un
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 
 from monitor.publisher.faults import Fault, Faulty, of_the_system
@@ -74,9 +75,12 @@ class KernelChannel:
         except OSError as error:
             raise of_the_system(error, self._said) from error
         try:
-            return float(text)
+            value = float(text)
         except ValueError:
-            raise Faulty(Fault.NONSENSE, f"{self._said} says {text[:20]!r}, which is no number.") from None
+            value = math.nan
+        if not math.isfinite(value):
+            raise Faulty(Fault.NONSENSE, f"{self._said} says {text[:20]!r}, which is no number.")
+        return value
 
     def _optional(self, file: Path, otherwise: float) -> float:
         return self._number(file) if file.exists() else otherwise

@@ -26,22 +26,41 @@ _SAID: dict[Verdict, tuple[Fault, str]] = {
 }
 
 
+_NOBODY = -0.062
+"""°C that the kernel makes of all ones, where nobody answers (−0.0625, truncated: science.onewire); also of a bed so cold."""
+
+
 class OneWireChip:
-    """One chip on the bus."""
+    """One chip on the bus. It remembers its last good value, beside which 85 °C may be true."""
 
     def __init__(self, place: OneWire, root: Path) -> None:
         self._id = place.id
         self._folder = root / "bus/w1/devices" / place.id
+        self._last: float | None = None
 
     def read(self) -> float:
         """°C. Each reading starts a conversion, which takes up to 0.75 s."""
         text = self._text("w1_slave")
         if text is not None:
-            return self._of_slave(text)
-        text = self._text("temperature")
-        if text is None:
-            raise Faulty(Fault.MISSING, f"{self._id} is not on the 1-wire bus: look at its plug and its wires.")
-        return self._of_temperature(text)
+            value = self._of_slave(text)
+        else:
+            text = self._text("temperature")
+            if text is None:
+                raise Faulty(
+                    Fault.MISSING, f"{self._id} is not on the 1-wire bus: look at its plug and its wires."
+                )
+            value = self._of_temperature(text)
+        if value == onewire.POWER_ON and not self._near(value):
+            raise self._faulty(Verdict.NO_CONVERSION)
+        self._last = value
+        return value
+
+    def _near(self, value: float) -> bool:
+        return self._last is not None and abs(value - self._last) <= onewire.SUSPECT_STEP
+
+    def _faulty(self, verdict: Verdict) -> Faulty:
+        fault, said = _SAID[verdict]
+        return Faulty(fault, f"{self._id} {said}.")
 
     def _text(self, name: str) -> str | None:
         try:
@@ -53,18 +72,17 @@ class OneWireChip:
 
     def _of_slave(self, text: str) -> float:
         if not text.strip():
-            raise Faulty(Fault.SILENT, f"{self._id} does not answer: look at its plug and its wires.")
+            raise self._faulty(Verdict.DISCONNECTED)
         try:
             read = onewire.kernel_text(text)
         except BadValue as error:
             raise Faulty(Fault.NONSENSE, f"{self._id}: {error}.") from None
         if read.celsius is None:
-            fault, said = _SAID[read.verdict]
-            raise Faulty(fault, f"{self._id} {said}.")
+            raise self._faulty(read.verdict)
         return read.celsius
 
     def _of_temperature(self, text: str) -> float:
-        """This file tells no scratchpad: exactly 85 °C is taken for the value before the first measurement."""
+        """This file tells neither scratchpad nor check sum, so what only a fault is likely to say has to be near the last."""
         try:
             value = int(text) / 1000
         except ValueError:
@@ -72,12 +90,10 @@ class OneWireChip:
             if not what:
                 raise Faulty(Fault.SILENT, f"{self._id} is still measuring, or does not answer.") from None
             raise Faulty(Fault.NONSENSE, f"{self._id} says {what[:20]!r}, which is no number.") from None
-        if value == onewire.POWER_ON:
-            fault, said = _SAID[Verdict.NO_CONVERSION]
-            raise Faulty(fault, f"{self._id} {said}.")
         if value in (127.937, onewire.NO_POWER):
-            fault, said = _SAID[Verdict.NO_POWER]
-            raise Faulty(fault, f"{self._id} {said}.")
+            raise self._faulty(Verdict.NO_POWER)
+        if value == _NOBODY and not self._near(value):
+            raise self._faulty(Verdict.DISCONNECTED)
         if not onewire.COLDEST <= value <= onewire.HOTTEST:
             raise Faulty(Fault.IMPOSSIBLE, f"{self._id} says {value:g} °C, which no such chip can measure.")
         return value
