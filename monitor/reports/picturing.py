@@ -108,7 +108,7 @@ def _panel(
     name = {"°C": f"Temperature, {_degree(saying)}", "%": "Moisture, %"}.get(
         unit, "Moisture, as sent (no points yet)"
     )
-    axis = _axis(low, high, unit, saying.units)
+    axis = axis_of(low, high, unit, saying.units)
     return Panel(name, low, high, axis, lines, tuple(_bands(limits, unit, saying)), tuple(fans))
 
 
@@ -132,7 +132,8 @@ def _ends(values: Sequence[float], limits: Limits | None, least: float | None) -
     return low - ROOM * span, high + ROOM * span
 
 
-def _axis(low: float, high: float, unit: str, units: Units) -> list[tuple[float, str]]:
+def axis_of(low: float, high: float, unit: str, units: Units) -> list[tuple[float, str]]:
+    """The values that stand at an axis, with their words."""
     if unit == "°C" and units is Units.US:
         found = ticks.values(fahrenheit(low), fahrenheit(high))
         return [(canonical(v, "°F"), _number(v)) for v in found]

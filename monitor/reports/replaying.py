@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from typing import TypedDict
 
 from monitor import words
@@ -82,24 +83,62 @@ class ReplayShape(TypedDict):
     accepted: AcceptedShape | None
 
 
+@dataclass(frozen=True, slots=True)
+class Twice:
+    """Some bins' days from `since` to `at` judged by the limits in force and by others."""
+
+    since: Millis
+    at: Millis
+    beds: tuple[str, ...]
+    here: Replayed
+    there: Replayed
+    ours: tuple[Activation, ...]
+    theirs: tuple[Activation, ...]
+
+    @property
+    def gone(self) -> list[Activation]:
+        """Episodes that only the limits in force have."""
+        return [e for e in self.ours if not any(_meet(e, o) for o in self.theirs)]
+
+    @property
+    def new(self) -> list[Activation]:
+        """Episodes that only the others have."""
+        return [e for e in self.theirs if not any(_meet(e, o) for o in self.ours)]
+
+    @property
+    def kept(self) -> list[Activation]:
+        """Episodes of the limits in force that the others have too, though it may be for longer or shorter."""
+        return [e for e in self.ours if any(_meet(e, o) for o in self.theirs)]
+
+
+def twice(store: Store, rules: Rules, others: Rules, *, at: Millis, days: int, beds: Collection[str]) -> Twice:
+    """So many days judged by both."""
+    since = at - days * DAY
+    lived = lived_of(store, rules, beds, since - WARMS_UP, at)
+    here, there = (replay(lived, _by(only(r, beds))) for r in (rules, others))
+    ours, theirs = (tuple(_since(episodes(one.transitions), since)) for one in (here, there))
+    return Twice(since, at, tuple(beds), here, there, ours, theirs)
+
+
 def replay_facts(
     store: Store, rules: Rules, others: Rules, *, at: Millis, days: int, beds: Collection[str], other: str
 ) -> ReplayShape:
     """Both sides of so many days. People's answers are in neither: nobody knows what they would have said to the other."""
-    since = at - days * DAY
-    lived = lived_of(store, rules, beds, since - WARMS_UP, at)
-    here, there = (replay(lived, _by(only(r, beds))) for r in (rules, others))
-    ours, theirs = (list(_since(episodes(one.transitions), since)) for one in (here, there))
-    saying = Saying(rules, at)
+    return facts_of(twice(store, rules, others, at=at, days=days, beds=beds), rules, other=other)
+
+
+def facts_of(both: Twice, rules: Rules, *, other: str) -> ReplayShape:
+    """The same as facts; `other` is how the others are called."""
+    saying = Saying(rules, both.at)
     return {
-        "since": instant(since),
-        "until": instant(at),
-        "bins": list(beds),
+        "since": instant(both.since),
+        "until": instant(both.at),
+        "bins": list(both.beds),
         "other": other,
-        "now": _side(ours, here, since, at, rules),
-        "others": _side(theirs, there, since, at, rules),
-        "gone": [_shown(e, saying) for e in ours if not any(_meet(e, o) for o in theirs)],
-        "new": [_shown(e, saying) for e in theirs if not any(_meet(e, o) for o in ours)],
+        "now": _side(both.ours, both.here, both.since, both.at, rules),
+        "others": _side(both.theirs, both.there, both.since, both.at, rules),
+        "gone": [_shown(e, saying) for e in both.gone],
+        "new": [_shown(e, saying) for e in both.new],
         "changes": [],
         "accepted": None,
     }
@@ -196,18 +235,22 @@ def _side(found: Sequence[Activation], one: Replayed, since: Millis, at: Millis,
 
 
 def _shown(one: Activation, saying: Saying) -> EpisodeShape:
-    about = saying.about(one.key, one.level)
+    return {
+        "about": saying.about(one.key, one.level),
+        "since": instant(one.began),
+        "until": None if one.ended is None else instant(one.ended),
+        "sentence": episode_words(one, saying),
+    }
+
+
+def episode_words(one: Activation, saying: Saying) -> str:
+    """What it was about, and from when to when."""
     span = (
         f"{saying.clock(one.began)} to {saying.clock(one.ended)}"
         if one.ended
         else f"since {saying.clock(one.began)}"
     )
-    return {
-        "about": about,
-        "since": instant(one.began),
-        "until": None if one.ended is None else instant(one.ended),
-        "sentence": f"{about}, {span}",
-    }
+    return f"{saying.about(one.key, one.level)}, {span}"
 
 
 def _listed(title: str, found: Sequence[EpisodeShape]) -> Iterator[str]:

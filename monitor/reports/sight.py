@@ -139,6 +139,16 @@ def sight(period: Period, now: Millis, tz: str, first: date | None = None) -> Si
     return Sight(period, tz, start, end, _edges(period, start, end, tz), first, newest)
 
 
+def sight_of_days(days: int, now: Millis, tz: str) -> Sight:
+    """So many days up to now: of up to a week cut into hours, of more into three hours."""
+    if days <= DAYS[Period.WEEK]:
+        return sight(Period.WEEK, now, tz)
+    today = words.local(now, tz).date()
+    first = today - timedelta(days=days - 1)
+    start, end = ticks.midnight(first, tz), ticks.midnight(today + timedelta(days=1), tz)
+    return Sight(Period.MONTH, tz, start, end, _edges(Period.MONTH, start, end, tz), first, newest=True)
+
+
 def asked(period: str, first: str, now: Millis, tz: str) -> Sight:
     """What somebody asks to see in words, such as "week" and "2026-11-19"; empty is the week up to now. Raises RequestError."""
     try:

@@ -1,5 +1,7 @@
 """A limit is lowered on the phone after seeing what it would have done, in a real browser before a running daemon."""
 
+import re
+
 import pytest
 
 from parts.browser import LOOKS, sheet
@@ -46,6 +48,9 @@ def test_a_limit_is_lowered_after_seeing_what_it_would_have_done(browser, cool, 
         page.get_by_role("heading", name="fig.temperature.comfort=18..29").wait_for()
         assert "in force" in page.get_by_role("table").inner_text()
         assert "limits: {temperature: {comfort: 18..29 °C}}" in page.locator("pre").inner_text()
+        # What was measured, with both bands and a row for each kind of episode, named in words.
+        drawn = page.get_by_role("img", name=re.compile("Fig tub: ")).locator("text").all_text_contents()
+        assert {"comfort", "tried: comfort from 18 °C", "only now", "by both", "only tried"} <= set(drawn)
         assert before == cool.settings.read_text(), "nothing changes before it is accepted"
         one.is_fine(script=look != "without-script")
         page.get_by_label("Why, in a few words").fill("the mat runs all night")

@@ -6,6 +6,7 @@ import os
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
+from markupsafe import Markup
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
@@ -13,9 +14,15 @@ from starlette.routing import Route
 
 from monitor import words
 from monitor.accepting import accept
+from monitor.charts.layout import NARROW, WIDE
+from monitor.charts.svg import draw
 from monitor.errors import RequestError, SettingsError
 from monitor.readings import Measures
-from monitor.reports.replaying import LineShape, ReplayShape, lines_of, replay_facts
+from monitor.reports.charting import past_of_bin
+from monitor.reports.replaying import LineShape, ReplayShape, Twice, facts_of, lines_of, twice
+from monitor.reports.saying import Saying
+from monitor.reports.sight import sight_of_days
+from monitor.reports.tried_picture import tried_picture
 from monitor.rules import Bin, Rules
 from monitor.settings.wishes import Wish, Wished, bins_that_differ, held_in_words, profiles_of, wish_of, wished
 from monitor.web.desk import Desk
@@ -63,6 +70,8 @@ class Tried:
     facts: ReplayShape
     lines: list[LineShape]
     wish: Wish
+    picture: tuple[Markup, ...]
+    """Wide and narrow; none where nothing was measured."""
 
     @property
     def figures(self) -> list[tuple[str, str, str]]:
@@ -151,8 +160,24 @@ def try_it(desk: Desk, text: str, *, days: int) -> Tried:
     rules, at = desk.rules(), desk.now()
     theirs = bins_that_differ(rules, would.settings.rules)
     beds = [bed for bed in rules.bins if bed in theirs]
-    facts = replay_facts(desk.store, rules, would.settings.rules, at=at, days=days, beds=beds, other=text)
-    return Tried(text, desk.settings().digest, days, facts, lines_of(would), would.wishes[0])
+    both = twice(desk.store, rules, would.settings.rules, at=at, days=days, beds=beds)
+    facts, wish = facts_of(both, rules, other=text), would.wishes[0]
+    drawn = tuple(_drawn(desk, would, both, wish.measure, days=days))
+    return Tried(text, desk.settings().digest, days, facts, lines_of(would), wish, drawn)
+
+
+def _drawn(desk: Desk, would: Wished, both: Twice, measures: Measures, *, days: int) -> Iterator[Markup]:
+    """The first bin whose limits would be others, as it was in these days."""
+    if not both.beds:
+        return
+    rules = desk.rules()
+    bed, seen = rules.bins[both.beds[0]], sight_of_days(days, both.at, rules.site.timezone)
+    past = past_of_bin(desk.store, rules, bed, seen, now=both.at)
+    chart = tried_picture(past, would.settings.rules.bins[bed.id], both, measures, Saying(rules, both.at))
+    if chart is None:
+        return
+    for size, name in ((WIDE, "wide"), (NARROW, "narrow")):
+        yield Markup(draw(chart, size, classes=name))  # noqa: S704 (escaped as it was drawn)
 
 
 def _would(desk: Desk, text: str) -> Wished:
