@@ -15,7 +15,7 @@ from monitor.intake.payloads.numbered import Mark, Numbered
 EVERY = 300.0
 """Seconds from one mark of a probe to the next, at least, while nothing is missing: one for several readings (ours)."""
 SOON = 5.0
-"""The same while something is missing."""
+"""The same while something is missing, and when it has come."""
 MOST = 1000
 """Lives that are remembered: the one longest unheard is forgotten first, and merely counted on from its oldest number later."""
 
@@ -73,8 +73,13 @@ class Marks:
         for (_, probe, life), one in self._lives.items():
             if not one.news:
                 continue
-            wait = 0.0 if last or one.said is None else self._soon if one.above else self._every
-            if now - one.at >= wait:
+            if last or now - one.at >= self._wait(one):
                 one.said, one.at, one.news = Mark(probe, life, one.through, one.heard), now, False
                 found.append(one.said)
         return found
+
+    def _wait(self, one: _Life) -> float:
+        """Seconds from its last mark to the next: a gap, and that it is closed, is told soon."""
+        if one.said is None:
+            return 0.0
+        return self._soon if one.above or one.said.heard > one.said.through else self._every

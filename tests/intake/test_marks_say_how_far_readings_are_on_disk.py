@@ -37,7 +37,10 @@ def test_a_gap_is_told_within_seconds_and_closed_by_what_was_missing():
     assert [(1, 7)] == told.kept(7, after=SOON)
     assert [] == told.kept(2, 3)
     assert [(5, 7)] == told.kept(3, after=SOON)
-    assert [(8, 8)] == told.kept(6, 8, after=EVERY)
+    assert [] == told.kept(6, 8, after=SOON - 1)
+    assert [(9, 9)] == told.kept(9, after=1)
+    assert [] == told.kept(10, after=SOON)
+    assert [(11, 11)] == told.kept(11, after=EVERY)
 
 
 def test_who_knows_nothing_counts_on_from_the_oldest_number_still_held():
@@ -49,7 +52,7 @@ def test_what_a_publisher_gave_up_is_missed_no_longer():
     told = Told()
     told.kept(1)
     assert [(1, 9)] == told.kept(9, after=SOON)
-    assert [(10, 10)] == told.kept(10, oldest=9, after=EVERY)
+    assert [(10, 10)] == told.kept(10, oldest=9, after=SOON)
 
 
 def test_each_life_and_each_topic_counts_for_itself():
