@@ -219,18 +219,27 @@ def _band(limits: Limits, measure: Measures, units: Units, *, step: float, below
 
 def _shaped(text: str, blamed: CalledShape, *, spared: int, missed: int, fewer: int) -> ChangeShape:
     of = blamed["needless"]
-    miss = (
-        "and missed none that was called useful" if not missed else f"and missed {missed} that were called useful"
-    )
     return {
         "set": text,
         "spared": spared,
         "of": of,
         "missed": missed,
         "fewer_alarms": fewer,
-        "sentence": f"{text} would have spared {spared} of {of} that were called needless, {miss}. See it before you take it: "
+        "sentence": f"{_change_words(text, spared=spared, of=of, missed=missed)}. See it before you take it: "
         f"`vermistat replay --set '{text}'`",
     }
+
+
+def _change_words(text: str, *, spared: int, of: int, missed: int) -> str:
+    miss = (
+        "and missed none that was called useful" if not missed else f"and missed {missed} that were called useful"
+    )
+    return f"{text} would have spared {spared} of {of} that were called needless, {miss}"
+
+
+def change_words(change: ChangeShape) -> str:
+    """The change in one sentence, without the command that shows it."""
+    return _change_words(change["set"], spared=change["spared"], of=change["of"], missed=change["missed"])
 
 
 def called_text(called: Called) -> str:
@@ -241,13 +250,18 @@ def called_text(called: Called) -> str:
 
 def verdicts_text(facts: VerdictsShape, saying: Saying) -> str:
     """The same in sentences."""
-    lines = [
-        f"{saying.rules.bins[one['bin']].name if one['bin'] in saying.rules.bins else one['bin']}, {one['condition']}: "
-        f"called needless {words.amount(one['needless'], 'time')}, useful {words.amount(one['useful'], 'time')}"
-        for one in facts["called"]
-    ]
+    lines = counted_text(facts, saying)
     if not lines:
         lines = ["No notice was called useful or needless in the last 30 days: `vermistat needless NUMBER` does."]
     if facts["change"]:
         lines += ["", f"The one change of this month: {facts['change']['sentence']}."]
     return "\n".join(lines)
+
+
+def counted_text(facts: VerdictsShape, saying: Saying) -> list[str]:
+    """How often each kind of trouble of a bin was called what, a sentence each."""
+    return [
+        f"{saying.rules.bins[one['bin']].name if one['bin'] in saying.rules.bins else one['bin']}, {one['condition']}: "
+        f"called needless {words.amount(one['needless'], 'time')}, useful {words.amount(one['useful'], 'time')}"
+        for one in facts["called"]
+    ]

@@ -17,12 +17,15 @@ from starlette.routing import BaseRoute, Mount, Route
 from starlette.staticfiles import StaticFiles
 
 from monitor.addresses import Page
+from monitor.reports.caring import CareShape
 from monitor.reports.expecting import Zones
 from monitor.web import pages
 from monitor.web.desk import Desk
 from monitor.web.doors import Door, Doors
 from monitor.web.guard import Guard, names_of
 from monitor.web.kept import Kept
+from monitor.web.pages.limits import Verdicts
+from monitor.web.pages.week import Written
 from monitor.web.showing import HERE, render
 from monitor.web.told import Told
 
@@ -44,6 +47,7 @@ def site(desk: Desk, where: Page, *, key: bytes) -> Starlette:
     app.state.doors, app.state.told, app.state.secure = doors, Told(), secure
     app.state.strips = Kept[Markup]()
     app.state.expected = Kept[Zones]()
+    app.state.weeks, app.state.cares, app.state.verdicts = Kept[Written](4), Kept[CareShape](24), Kept[Verdicts](1)
     app.state.paths = {route.path for route in routes if isinstance(route, Route)}
     return app
 

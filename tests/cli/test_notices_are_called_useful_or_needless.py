@@ -1,15 +1,21 @@
 """`vermistat needless` and `useful`, and the one change a month that would have spared the needless."""
 
+import html
 import os
 
 import pytest
+from starlette.testclient import TestClient
 
 from cli.keeping import NOW, Site
+from monitor.addresses import Page
 from monitor.diary import Deed, Entry
 from monitor.readings import DAY, HOUR
 from monitor.reports.verdicts import Verdict, verdict_facts, verdicts_in
 from monitor.settings import load
 from monitor.store.sqlite import SqliteStore
+from monitor.web.desk import Desk
+from monitor.web.pages import limits
+from monitor.web.site import site as pages
 from parts.orchard import ms
 
 NIGHTS = 4
@@ -88,6 +94,25 @@ def test_once_a_month_one_change_is_told_with_what_it_would_have_spared_and_miss
     said = site.says(capsys, "verdicts")
     assert "The one change of this month: fig.temperature.comfort_delay=4 h would have spared 3 of 3" in said
     assert "`vermistat replay --set 'fig.temperature.comfort_delay=4 h'`" in said
+
+
+def test_the_page_of_limits_tells_it_and_leads_to_where_it_is_tried_and_reckons_it_once(site, monkeypatch):
+    called(site, "needless")
+    change, reckoned = facts_of(site)["change"], []
+    monkeypatch.setattr(limits, "verdict_facts", lambda *a, **k: reckoned.append(1) or verdict_facts(*a, **k))
+    store = SqliteStore(site.store_file)
+    desk = Desk(load([site.file], environ={}), store=store, now=lambda: NOW)
+    client = TestClient(pages(desk, Page(), key=bytes(32)), base_url="http://127.0.0.1")
+    text = " ".join(html.unescape(client.get("/limits").text).replace("\N{NO-BREAK SPACE}", " ").split())
+    client.get("/limits")
+    store.close()
+    assert [1] == reckoned
+    assert "No notice was called either in the last 30 days." in text, "that was a month ago"
+    assert f"The one change of this month: {change['set']} would have spared 3 of 3" in text
+    assert (
+        '<a href="/limits/try?limit=fig.temperature.comfort_delay&value=4+h&days=30">See it before you take it</a>'
+        in text
+    )
 
 
 def test_what_was_called_useful_is_never_proposed_away(site):

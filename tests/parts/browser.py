@@ -56,6 +56,19 @@ def axe(page):
     return [(one["id"], [node["target"] for node in one["nodes"]]) for one in found]
 
 
+def reached(page, name, known=""):
+    """Tab from where the focus is to what is called so, or has this id beside; not reached is a failure."""
+    for _ in range(150):
+        page.keyboard.press("Tab")
+        found = page.evaluate(
+            "(a => [a.textContent.replace(/\\s+/g, ' ').trim(), a.id, a.getAttribute('aria-label') || a.labels?.[0]?.innerText || ''])"
+            "(document.activeElement)"
+        )
+        if known in ("", found[1]) and (name in (found[0], found[2].strip()) or known):
+            return
+    raise AssertionError(f"{name} is not reached")
+
+
 class Sheet:
     """One page of a browser in a look. Whatever its console complains of and whatever it asks of others is noted."""
 

@@ -7,7 +7,7 @@ import pytest
 from monitor.diary import Deed, in_force
 from monitor.readings import HOUR, MINUTE
 from monitor.reports.entering import LABELS, SQUEEZED
-from parts.browser import LOOKS, axe, sheet
+from parts.browser import LOOKS, axe, reached, sheet
 from parts.paged import BINS, SITE, paged
 
 TWO = BINS.replace("  ana: {channels: screen}\n", "  ana: {channels: screen}\n  ben: {channels: screen}\n")
@@ -153,15 +153,6 @@ def test_it_is_written_from_the_keyboard_alone(browser, yard):
         page.keyboard.press("Enter")
         page.wait_for_url("**/diary#entry-*")
         assert Deed.LOOKED is newest(yard).deed
-
-
-def reached(page, name):
-    """Tab until the focus is on what is called so."""
-    for _ in range(60):
-        page.keyboard.press("Tab")
-        if page.evaluate("document.activeElement.textContent.replace(/\\s+/g, ' ').trim()") == name:
-            return
-    raise AssertionError(f"{name} is not reached")
 
 
 def test_what_was_wrong_is_said_beside_its_field_and_nothing_typed_is_lost(browser, yard):

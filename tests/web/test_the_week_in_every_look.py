@@ -6,12 +6,15 @@ import urllib.error
 import urllib.request
 from datetime import date, timedelta
 
+import httpx2 as httpx
 import pytest
 
 from monitor import words
 from monitor.notify.weekly import week_before
 from monitor.reports.week import week_facts
 from monitor.settings import load
+from monitor.web.pages import week
+from parts.asking_pages import posted
 from parts.browser import LOOKS, sheet
 from parts.bygone import lived
 from parts.paged import BINS, ENVIRON, paged
@@ -75,6 +78,25 @@ def test_it_says_what_the_facts_say(browser, house):
                 assert told["hours"] == pytest.approx(known, abs=0.21), zone
         assert any(zone["comfort"] and zone["known"] for bed in told["bins"] for zone in bed["zones"])
         assert all(mat["sentence"] in text for mat in told["mats"])
+
+
+def test_it_is_written_once_for_all_who_read_it_and_anew_when_somebody_did_something(house, monkeypatch):
+    written = []
+    monkeypatch.setattr(week, "week_facts", lambda *a, **k: written.append(1) or week_facts(*a, **k))
+    first = week_before(now(), TZ) - timedelta(days=7)
+    with httpx.Client(base_url=house.address, timeout=60) as client:
+        for _ in range(4):
+            client.get(f"/week?from={first}").raise_for_status()
+        assert len(written) <= 2, "twice where an hour begins meanwhile"
+        before = len(written)
+        assert (
+            303
+            == posted(
+                client, "/diary", of="/diary/new?about=plum&did=looked", about="plum", did="looked"
+            ).status_code
+        )
+        client.get(f"/week?from={first}").raise_for_status()
+        assert before < len(written)
 
 
 @pytest.mark.parametrize("look", ["desk", "phone"])

@@ -6,7 +6,7 @@ import httpx2 as httpx
 import pytest
 
 from parts.asking_pages import posted
-from parts.browser import LOOKS, sheet
+from parts.browser import LOOKS, reached, sheet
 from parts.paged import BINS, paged
 
 TWO = BINS.replace("  ana: {channels: screen}\n", "  ana: {channels: screen}\n  ben: {channels: screen}\n")
@@ -136,11 +136,7 @@ def test_done_from_the_keyboard_alone(tmp_path, browser):
     with paged(tmp_path) as house, sheet(browser, house.address) as one:
         number = chill(house)
         page = one.open("/")
-        for _ in range(40):
-            page.keyboard.press("Tab")
-            if page.evaluate("document.activeElement.id") == f"done-{number}":
-                break
-        assert f"done-{number}" == page.evaluate("document.activeElement.id")
+        reached(page, "Done", f"done-{number}")
         page.keyboard.press("Enter")
         page.get_by_role("status").wait_for(timeout=30_000)
         with house.kept() as store:
@@ -167,6 +163,48 @@ def test_a_few_words_and_a_length_go_along(tmp_path, browser):
         with house.kept() as store:
             assert "closed it" == store.diary()[-1].text
         one.is_fine()
+
+
+@pytest.mark.parametrize(("look", "word"), [("phone", "Needless"), ("without-script", "Useful")])
+def test_a_notice_is_called_useful_or_needless_where_it_is_told_who_was(browser, cold, look, word):
+    with sheet(browser, cold.address, look) as one:
+        page = one.open(f"/alarms/{cold.alarm}")
+        form = page.locator("#verdict")
+        form.get_by_label("Because").fill("it was the door <b>")
+        form.get_by_role("button", name=word).click()
+        page.wait_for_url(f"**/alarms/{cold.alarm}")
+        assert f"is called {word.lower()} by ana: Fig tub" in page.get_by_role("status").inner_text()
+        assert f"Called {word.lower()} by ana." in page.locator("#verdict").inner_text()
+        assert f"cold, {word.lower()}" not in page.locator("#verdict").inner_text()
+        with cold.kept() as store:
+            (said,) = [e for e in store.diary() if str(e.deed) == word.lower()]
+            (notice,) = {p.notice.number for p in store.notices() if cold.alarm in p.notice.alarms}
+        assert ("ana", cold.alarm, f"cold: notice {notice}; it was the door <b>") == (
+            said.who,
+            said.alarm,
+            said.text,
+        )
+        one.open("/limits")
+        section = page.locator("#verdicts + ul").inner_text()
+        assert re.search(r"Fig tub, cold: called needless [01] times?, useful [01] times?\.", section), section
+        one.is_fine(script=look != "without-script")
+
+
+def test_a_notice_is_called_needless_from_the_keyboard_alone(browser, cold):
+    with sheet(browser, cold.address) as one:
+        page = one.open(f"/alarms/{cold.alarm}")
+        reached(page, "Needless")
+        page.keyboard.press("Enter")
+        page.get_by_role("status").wait_for(timeout=30_000)
+        assert "is called needless by ana" in page.get_by_role("status").inner_text()
+
+
+def test_what_no_notice_is_cannot_be_called_anything(cold):
+    with httpx.Client(base_url=cold.address) as client:
+        said = posted(client, "/answer", what="useful", notice="4711")
+        assert 409 == said.status_code and "No notice has had the number 4711" in said.text
+        for wrong in ("", "1;2", "1,2", "-1"):
+            assert 400 == posted(client, "/answer", what="needless", notice=wrong).status_code
 
 
 def test_of_several_people_one_says_once_who_it_is(tmp_path, browser):

@@ -22,9 +22,10 @@ from monitor.reports.saying import Saying, limit_words, millis, value_words
 from monitor.reports.shapes import EvidenceShape, OrderShape, ReadingShape, StepShape, WhyShape
 from monitor.reports.text import told_text
 from monitor.reports.why import why_facts
+from monitor.verdicts import Called
 from monitor.web.desk import Desk
 from monitor.web.doors import BY, Doors, seal_of
-from monitor.web.pages.answers import after, given
+from monitor.web.pages.answers import CALLS, after, given
 from monitor.web.showing import desk_of, form_of, render
 
 OVER = "That link opens nothing any more: each can be used once, and for two days."
@@ -65,8 +66,8 @@ def answer(request: Request) -> Response:
     form, link = form_of(request), _link(request)
     if link is None:
         raise HTTPException(403, OVER)
-    desk, doors, asked = desk_of(request), request.app.state.doors, list[Asked]()
-    mine = dict(form) | {"alarms": str(link.alarm)}
+    desk, doors, asked = desk_of(request), request.app.state.doors, list[Asked | Called]()
+    mine = dict(form) | {"alarms": str(link.alarm), "notice": str(link.notice)}
     if not doors.once(link, lambda: asked.extend(given(desk, mine, link.person))):
         raise HTTPException(403, OVER)
     return render(request, "answered.html", sentence=after(desk, asked))
@@ -96,6 +97,8 @@ def story(desk: Desk, number: int) -> dict[str, Any]:
         "cautions": [sourced(c) for c in dict.fromkeys(c for o in facts["advice"] for c in o["cautions"])],
         "steps": [_step(one, saying) for one in facts["steps"]],
         "told": [[line.strip() for line in told_text(one, saying)] for one in facts["told"]],
+        "notice": max((one["notice"] for one in facts["told"] if one["notice"] is not None), default=None),
+        "called": _called(facts),
         "diary": [
             Moment(_when(e["at"], saying), f"{e['who']}, {e['deed']}: {e['text'] or '–'}") for e in facts["diary"]
         ],
@@ -117,6 +120,12 @@ def answers_to(standing: Alarm | None) -> Answers:
 
 def _lengths(longest: int) -> Iterator[tuple[int, str]]:
     return ((hours, words.duration(hours * HOUR)) for hours in LENGTHS if hours * HOUR <= longest)
+
+
+def _called(facts: WhyShape) -> str:
+    """What somebody called its notices last; empty when nobody did."""
+    said = [one for one in facts["diary"] if one["deed"] in CALLS]
+    return f"Called {said[-1]['deed']} by {said[-1]['who']}." if said else ""
 
 
 def _measured(one: EvidenceShape, saying: Saying) -> Moment:

@@ -16,6 +16,7 @@ from monitor import words
 from monitor.charts.layout import NARROW, WIDE
 from monitor.charts.svg import draw
 from monitor.notify.weekly import week_before
+from monitor.readings import HOUR, MINUTE, Millis
 from monitor.reports.saying import Saying, millis, value_words
 from monitor.reports.sight import FIRST, LAST
 from monitor.reports.week import monday_of, week_facts
@@ -25,6 +26,7 @@ from monitor.reports.week_text import week_title
 from monitor.rules import Units
 from monitor.science.units import difference_in
 from monitor.web.desk import Desk
+from monitor.web.kept import diary_stands
 from monitor.web.pages.strips import MOST
 from monitor.web.showing import desk_of, render
 
@@ -33,6 +35,7 @@ HOURS = (
     "Below comfort", "In comfort", "Above comfort", "In harm", "Silent", "Out of comfort",
 )  # fmt: skip
 """What the rows of a bin's table are called; the last is by how much for how long."""
+REWRITTEN: Millis = 5 * MINUTE
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,12 +59,30 @@ class Step:
     href: str
 
 
+@dataclass(frozen=True, slots=True)
+class Written:
+    """What takes long of a week: everything that is said of it, and its pictures."""
+
+    facts: WeekShape
+    bins: tuple[Shown, ...]
+
+
 def week(request: Request) -> Response:
-    """The page of the newest week that is over, or of the one that holds `from`."""
+    """The page of the newest week that is over, or of the one that holds `from`. Written once for all who
+    read it: what people did and what became of alarms shows at once, a reading within five minutes, and one that comes late into
+    a week that is over within an hour.
+    """
     desk = desk_of(request)
     rules, at = desk.rules(), desk.now()
     first = _first(request.query_params.get("from", ""), week_before(at, rules.site.timezone))
-    facts, saying = week_facts(desk.store, rules, at, first=first), Saying(rules, at)
+    today = words.local(at, rules.site.timezone).date()
+    every = REWRITTEN if monday_of(today) <= first else HOUR
+    of = (
+        rules.version, today, at // every, diary_stands(desk.store),
+        tuple((step.number, step.event, step.round_at) for step in desk.store.transitions(limit=1)),
+    )  # fmt: skip
+    written: Written = request.app.state.weeks.get(str(first), of, lambda: _written(desk, first, at))
+    facts = written.facts
     return render(
         request,
         "week.html",
@@ -69,10 +90,16 @@ def week(request: Request) -> Response:
         facts=facts,
         steps=list(_steps(first, rules.site.timezone, at)),
         looks=[(bed["name"], line) for bed in facts["bins"] for line in bed["look_at"]],
-        bins=[_shown(desk, bed, first, saying) for bed in facts["bins"]],
+        bins=written.bins,
         first=first,
         hours=_length(facts),
     )
+
+
+def _written(desk: Desk, first: date, at: Millis) -> Written:
+    rules = desk.rules()
+    facts, saying = week_facts(desk.store, rules, at, first=first), Saying(rules, at)
+    return Written(facts, tuple(_shown(desk, bed, first, saying) for bed in facts["bins"]))
 
 
 def _first(text: str, newest: date) -> date:
