@@ -43,6 +43,7 @@ WAYS: Mapping[str, Way] = {
     "watered": Way(Deed.WATERED, _BED, ("L",)),
     "bedding": Way(Deed.BEDDING, _BED, ("kg", "L")),
     "harvested": Way(Deed.HARVESTED, _BED, ("kg", "L")),
+    "drained": Way(Deed.DRAINED, _BED, ("L", "kg")),
     "weighed": Way(Deed.WEIGHED, frozenset({Kind.BIN}), ("kg",), needed=True),
     "worms": Way(Deed.WORMS_ADDED, _BED, ("kg",)),
     "split": Way(Deed.WORMS_TAKEN, _BED, ("kg",)),
@@ -58,7 +59,8 @@ WAYS: Mapping[str, Way] = {
 """Every word for a deed, as it is typed."""
 
 MEANT: Mapping[str, str] = {
-    "feed": "fed", "food": "fed", "water": "watered", "bedded": "bedding", "harvest": "harvested",
+    "feed": "fed", "food": "fed", "water": "watered", "bedded": "bedding", "drain": "drained",
+    "leachate": "drained", "emptied": "drained", "harvest": "harvested",
     "weigh": "weighed", "look": "looked", "lift": "lifted", "move": "moved", "covered": "cover",
     "uncovered": "cover", "opened": "cover", "closed": "cover", "switched": "on", "wrote": "note",
     "wrapped": "insulated", "unwrapped": "insulated", "insulation": "insulated",

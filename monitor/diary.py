@@ -20,6 +20,8 @@ class Deed(StrEnum):
     WORKED = "work over"
     FED = "fed"
     WATERED = "watered"
+    DRAINED = "drained"
+    """Leachate that was let off, or a tray that was emptied."""
     BEDDING = "bedding added"
     HARVESTED = "harvested"
     WEIGHED = "weighed"
@@ -51,6 +53,7 @@ NEEDED = frozenset(
     {
         Deed.FED,
         Deed.WATERED,
+        Deed.DRAINED,
         Deed.BEDDING,
         Deed.HARVESTED,
         Deed.WEIGHED,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from monitor.checks.memory import ProbeMemory, nothing_of
+from monitor.checks.memory import ProbeMemory, nothing_of, silence
 from monitor.checks.probes import deadline
 from monitor.judge import REFRESH, Book, Stood
 from monitor.notify.escalate import deadlines
@@ -15,7 +15,7 @@ from monitor.readings import Millis
 
 def next_deadline(stood: Stood, book: Book, *, after: Millis, before: Millis) -> Millis | None:
     """The next time between the two at which somebody's evening or morning comes, an answer to harm has been waited
-    for in vain, a shelf or a work ends, or a probe has been silent for too long.
+    for in vain, a shelf or a work ends, or a probe has been silent, or without a good reading, for too long.
     """
     due = (*slots(stood, book, after), *silences(stood.memory, stood.known_since, book))
     return min((at for at in due if after < at < before), default=None)
@@ -33,11 +33,16 @@ def slots(stood: Stood, book: Book, after: Millis) -> Iterator[Millis]:
 
 
 def silences(memory: Mapping[str, ProbeMemory], known_since: Mapping[str, Millis], book: Book) -> Iterator[Millis]:
-    """When each probe that says nothing more counts as silent; nothing of those that nobody waits for."""
+    """When each probe that says nothing more counts as silent, and when one that nobody believes has been without a good
+    reading for as long; nothing of those that nobody waits for.
+    """
     for id_, probe in book.probes.items():
-        at = deadline(probe, memory.get(id_) or nothing_of(probe), known_since.get(id_))
+        kept, begin = memory.get(id_) or nothing_of(probe), known_since.get(id_)
+        at = deadline(probe, kept, begin)
         if at is not None:
             yield at
+        if kept.untrusted_since is not None and (good := kept.trusted_at or begin) is not None:
+            yield good + silence(probe, kept if kept.trusted_at is not None else nothing_of(probe))
 
 
 def refreshed_at(stood: Stood) -> Iterator[Millis]:

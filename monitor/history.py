@@ -17,7 +17,7 @@ from zoneinfo import ZoneInfo
 from monitor.errors import BadValue
 from monitor.readings import Measures, Millis, Quality, Reading
 from monitor.rules import Probe, Unit
-from monitor.science.units import canonical
+from monitor.science.units import POUND, canonical
 
 COLUMNS = ("probe", "time", "value", "unit", "quality", "received", "own_time")
 """What an export names its columns."""
@@ -35,6 +35,7 @@ UNITS: Mapping[Measures, Mapping[str, Callable[[float], float]]] = {
         "K": lambda v: canonical(v, "K"),
     },
     Measures.HUMIDITY: {"%RH": float, "%": float, "/": lambda v: 100 * v},
+    Measures.MASS: {"kg": float, "g": lambda v: v / 1000, "lb": lambda v: v * POUND},
     Measures.MOISTURE: {"counts": float, "%": float, "/": lambda v: 100 * v},
 }
 """Per quantity: what each unit's numbers are in the canonical one."""
@@ -71,7 +72,9 @@ Read = tuple[list[Reading], list[Problem]]
 def exported(probe: Probe, readings: Iterable[Reading]) -> Iterator[dict[str, object]]:
     """Each reading as a row of COLUMNS."""
     unit = str(probe.source.sends)
-    canonical_unit = {Measures.TEMPERATURE: "Cel", Measures.HUMIDITY: "%RH"}.get(probe.measures)
+    canonical_unit = {Measures.TEMPERATURE: "Cel", Measures.HUMIDITY: "%RH", Measures.MASS: "kg"}.get(
+        probe.measures
+    )
     for one in readings:
         yield {
             "probe": one.probe,

@@ -24,11 +24,13 @@ RESOLUTION = 10_000
 
 
 class Measures(StrEnum):
-    """The quantity of a probe. Canonical units: °C, %, %RH; a moisture probe's value is what it sends."""
+    """The quantity of a probe. Canonical units: °C, %, %RH, kg; a moisture probe's value is what it sends."""
 
     TEMPERATURE = "temperature"
     MOISTURE = "moisture"
     HUMIDITY = "humidity"
+    MASS = "mass"
+    """What a scale or a weighing cell under a bin says."""
     POWER = "power"
     """What a mat's plug draws, in W, or 1 and 0 where it only says on or off; never what a probe measures."""
 
@@ -67,7 +69,7 @@ class Quality(IntEnum):
 class Reading:
     """One value of one probe at one time. Raises BadValue for a number that is not finite.
 
-    `value` is canonical: °C, %RH, and for moisture what the probe sends (counts or per cent), because
+    `value` is canonical: °C, %RH, kg, and for moisture what the probe sends (counts or per cent), because
     the calibration that turns it into wet-basis moisture may still change.
     `arrival` is the store's number of it, 0 until stored.
     """

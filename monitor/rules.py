@@ -55,6 +55,9 @@ class Unit(StrEnum):
     PERCENT = "%"
     RATIO = "/"
     COUNTS = "counts"
+    KILOGRAM = "kg"
+    GRAM = "g"
+    POUND = "lb"
     WATT = "W"
     SWITCH = "on/off"
 
@@ -158,7 +161,7 @@ class Probe:
     every: Millis | None = None
     calibration: tuple[Point, ...] = ()
     offset: float = 0.0
-    """Added to a temperature (K) or a humidity (points) when it is judged or shown; what is stored is never corrected."""
+    """Added to a temperature (K), a humidity (points) or a mass (kg) when it is judged or shown; never to what is stored."""
     scale: float = 1.0
     """What it sends is multiplied by this before `offset` is added."""
     since: Millis | None = None

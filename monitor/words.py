@@ -13,7 +13,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from monitor.errors import BadValue
-from monitor.readings import HOUR, MINUTE, SECOND, Millis
+from monitor.readings import HOUR, MINUTE, SECOND, Measures, Millis
 from monitor.rules import HourClock, TimeZone, Units
 from monitor.science.units import GALLON, difference_in, fahrenheit, in_unit, pounds
 
@@ -47,6 +47,13 @@ def rate(c: float, units: Units) -> str:
     """How fast a temperature rises: "0.54 °C an hour", "0.97 °F an hour"."""
     apart = c if units is Units.METRIC else difference_in(c, "°F")
     return f"{_fixed(apart, 2)} {_sign(units)} an hour"
+
+
+def shifted(by: float, measures: Measures, units: Units) -> str:
+    """How much a probe is corrected by, without a sign: "0.5 °C", "3 points", "4.2 kg"."""
+    if measures is Measures.TEMPERATURE:
+        return difference(by, units)
+    return measured(abs(by), "kg", units) if measures is Measures.MASS else f"{abs(by):g} points"
 
 
 def side(c: float, bound: float, units: Units) -> str:

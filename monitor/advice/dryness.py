@@ -18,9 +18,9 @@ from monitor.bed.drying import Drying
 from monitor.diary import Deed, Entry
 from monitor.errors import BadValue
 from monitor.readings import DAY, HOUR, Measures, Millis
-from monitor.rules import Bin, Units
+from monitor.rules import Bin, Bound, Units
 from monitor.science.squeeze import Band
-from monitor.science.water import Dose, dose, dry_basis, lost
+from monitor.science.water import POUR_DEPTH, Dose, dose, dry_basis, lost
 
 Median = tuple[Millis, float]
 """When it was, and the day's median until then: % wet basis."""
@@ -28,12 +28,16 @@ Median = tuple[Millis, float]
 CLIMB = 3.0
 """Points that a bed may not grow wetter in ten days without water, feed or bedding (proposal)."""
 CLIMBS_OVER: Millis = 10 * DAY
+"""Over so long a climb is held against a probe: by then a bed at rest has lost more than a day's noise (proposal)."""
+UNKNOWN_LIKES, ABOVE_LOW = 5.0, 2.0
+"""Points above the dry limit that water aims at: where no worm of ours says what it likes, and at least (proposal)."""
 SQUEEZE_SPEAKS: Millis = 14 * DAY
 """How old a squeeze may be to be held against a probe (proposal)."""
 LATE = 1.0
 """Days by which the line is too late in the mean on simulated beds; taken off (measured: our own bench)."""
 HELD = (0.3, 1.0)
-"""Shares of a watering that a bed may be said to have kept; what lies outside is another thing than water."""
+"""Shares of a watering that a bed may be said to have kept: less than 0.3 by the probe is a pour that ran past it, more than all
+of it is its error (proposal)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +80,14 @@ def dryness(wet: Wet) -> Dryness:
     low = limits_of(wet.bed, None, Measures.MOISTURE).low
     state, moisture = learned(wet), wet.medians[-1][1]
     need = _dose(wet, moisture)
-    more = (*_rate_lines(state), *_kept(wet), *_litres(wet, need), *_drains(wet, moisture), *weighed)
+    more = (
+        *_rate_lines(state),
+        *_day_lines(state, low),
+        *_kept(wet),
+        *_litres(wet, need),
+        *_drains(wet, moisture),
+        *weighed,
+    )
     if low is None:
         return Dryness("it has no dry limit", moisture, None, need, more, tuple(_lacks(wet)))
     ends = drying.until(state, low.value)
@@ -140,12 +151,9 @@ def _near(medians: Sequence[Median], at: Millis) -> float | None:
 
 
 def _dose(wet: Wet, moisture: float) -> Dose | None:
-    worm, limits = worm_of(wet.bed), limits_of(wet.bed, None, Measures.MOISTURE)
-    if wet.mass is None or limits.low is None:
+    if wet.mass is None or limits_of(wet.bed, None, Measures.MOISTURE).low is None:
         return None
-    liked = worm.target_moisture[0] if worm is not None else limits.low.value + 5
-    target = max(liked, limits.low.value + 2)
-    vessel = wet.bed.vessel
+    target, vessel = _target(wet), wet.bed.vessel
     try:
         return dose(
             wet.mass,
@@ -157,6 +165,14 @@ def _dose(wet: Wet, moisture: float) -> Dose | None:
         )
     except BadValue:
         return None
+
+
+def _target(wet: Wet) -> float:
+    """Where its worms like it (%), a little above the keeper's own dry limit at least."""
+    worm, low = worm_of(wet.bed), limits_of(wet.bed, None, Measures.MOISTURE).low
+    least = low.value if low is not None else 0.0
+    liked = worm.target_moisture[0] if worm is not None else least + UNKNOWN_LIKES
+    return max(liked, least + ABOVE_LOW)
 
 
 def _litres(wet: Wet, need: Dose | None) -> Iterator[str]:
@@ -172,8 +188,9 @@ def _litres(wet: Wet, need: Dose | None) -> Iterator[str]:
     )
     yield (
         f"To bring {words.kilograms(wet.mass, wet.units)} to where its worms like it: "
-        f"{words.litres(need.low, need.high, wet.units)} in all{first} (W = m(B − A)/(1 − B), NRAES-54, seen as quoted; probe "
-        f"± {MOISTURE_SPREAD:g} points, proposal). As warm as the bed; look under the bin first."
+        f"{words.litres(need.low, need.high, wet.units)} in all{first} (W = m(B − A)/(1 − B), NRAES-54, seen as quoted; A"
+        f" {words.percent(wet.medians[-1][1])} ± {MOISTURE_SPREAD:g}, proposal, B {words.percent(_target(wet))}; first a third,"
+        f" no more than {POUR_DEPTH:g} L/m² of floor, half without drains, proposal). Bed-warm water; look under the bin first."
     )
 
 
@@ -183,6 +200,20 @@ def _rate_lines(state: Drying) -> Iterator[str]:
         yield f"It loses about {rate:.2f} kg of water for each kg dry a day, by {len(state.rates)} dry-downs and this one."
     else:
         yield "No dry-down was lived through to its end yet, so the rate is a first guess (proposal)."
+
+
+def _day_lines(state: Drying, low: Bound | None) -> Iterator[str]:
+    """The arithmetic of the days: X = M/(1 − M) now and at the limit, divided by what is lost a day."""
+    slope, error = drying.rate(state)
+    if low is None or state.newest is None or slope <= 0:
+        return
+    now, then = drying.level(state), dry_basis(low.value)
+    if now > then:
+        yield (
+            f"({now:.2f} − {then:.2f} kg of water for each kg dry) / {slope:.3f} ± {error:.3f} a day = {(now - then) / slope:.0f}"
+            f" days, less {LATE:g} for a line that is late (own bench). {then:.2f} is {words.percent(low.value)} by definition,"
+            f" its dry limit: {low.source} ({low.mark})."
+        )
 
 
 def _kept(wet: Wet) -> Iterator[str]:
@@ -250,6 +281,7 @@ _PUT = {
     Deed.WORMS_ADDED: 1,
     Deed.HARVESTED: -1,
     Deed.WORMS_TAKEN: -1,
+    Deed.DRAINED: -1,
 }
 """What went into a bed (1) or out of it (−1), a litre of water being a kg."""
 

@@ -81,7 +81,7 @@ def feeding(fed: Fed) -> Feeding:
     left = _left(fed, gone, last, clock=clock, slow=slow is not None)
     kilos = _kilos(fed, clock)
     lacks = tuple(_lacks(fed, worm, last))
-    more = (*_reckoned(fed, last, gone, clock=clock, slow=slow), *_amount_lines(fed, kilos), *more)
+    more = (*_reckoned(fed, last, gone, clock=clock, slow=slow), *_amount_lines(fed, kilos, clock), *more)
     if left <= 0:
         return Feeding(
             Due.NOW,
@@ -201,12 +201,20 @@ def _kilos(fed: Fed, clock: feed.FeedClock) -> tuple[float, float] | None:
     """kg of one feed, from half of what they can eat to all of it; no more than lies on a third of the floor."""
     if fed.worms is None or fed.worms <= 0 or fed.now is None:
         return None
-    warm = min(clocks.rate_at(fed.now, rate=1.0, at=feed.APPETITE_AT), 1.0)
-    lasts = min(clock.again / max(fed.now - clock.base, 1.0), LONGEST_FEED)
-    most = feed.allowed(_age(fed)) * fed.worms * warm * lasts
+    most = feed.allowed(_age(fed)) * fed.worms * _appetite(fed.now) * _lasts(fed.now, clock)
     floor = fed.bed.vessel.floor
     most = min(most, feed.layer(floor)) if floor else most
     return most / 2, most
+
+
+def _appetite(celsius: float) -> float:
+    """What share of their appetite worms have."""
+    return min(clocks.rate_at(celsius, rate=1.0, at=feed.APPETITE_AT), 1.0)
+
+
+def _lasts(celsius: float, clock: feed.FeedClock) -> float:
+    """Days that one feed is meant for."""
+    return min(clock.again / max(celsius - clock.base, 1.0), LONGEST_FEED)
 
 
 def _so_much(fed: Fed, kilos: tuple[float, float] | None) -> str:
@@ -216,7 +224,7 @@ def _so_much(fed: Fed, kilos: tuple[float, float] | None) -> str:
     return f"about {words.kilograms(kilos[1], fed.units)}, {deep} on a third of the surface"
 
 
-def _amount_lines(fed: Fed, kilos: tuple[float, float] | None) -> Iterator[str]:
+def _amount_lines(fed: Fed, kilos: tuple[float, float] | None, clock: feed.FeedClock) -> Iterator[str]:
     if kilos is None or fed.worms is None or fed.now is None:
         return
     age = _age(fed)
@@ -225,6 +233,13 @@ def _amount_lines(fed: Fed, kilos: tuple[float, float] | None) -> Iterator[str]:
     yield (
         f"{words.kilograms(fed.worms, fed.units)} of worms, {rate:g} of their weight a day ({when}; proposal; at most "
         f"{feed.MOST:g}, county extension, seen), less in the cold (Q10 2; seen)."
+    )
+    warm, lasts = _appetite(fed.now), _lasts(fed.now, clock)
+    product = feed.allowed(age) * fed.worms * warm * lasts
+    yield (
+        f"{words.kilograms(fed.worms, fed.units)} × {feed.allowed(age):g} × {warm:.2f} (2^((T − 25)/10) at "
+        f"{words.temperature(fed.now, fed.units)}) × {lasts:.1f} days until it is gone = "
+        f"{words.measured(product, 'kg', fed.units)}."
     )
     if fed.bed.vessel.floor and kilos[1] >= feed.layer(fed.bed.vessel.floor) * 0.999:
         area = words.area(fed.bed.vessel.floor, fed.units)

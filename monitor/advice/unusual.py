@@ -21,7 +21,7 @@ Composting, Compost Physics; seen)."""
 BEFORE_FEED: Millis = 3 * DAY
 """Over so long before it what is usual is taken (proposal)."""
 ENOUGH = 2
-"""Days of those that must be known."""
+"""Days of those that must be known: of one alone nobody can say whether it was as usual (proposal)."""
 SMALL, MIDDLING, LARGE = 3.0, 5.0, 12.0
 """K above what was usual over its air: small vessels shed their heat, large ones are meant to be warm (proposal)."""
 RISES: Mapping[str, float] = {

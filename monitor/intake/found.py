@@ -23,6 +23,9 @@ _SAYS: Mapping[str, Measures] = {
     "celsius": Measures.TEMPERATURE,
     "fahrenheit": Measures.TEMPERATURE,
     "hum": Measures.HUMIDITY,
+    "weight": Measures.MASS,
+    "mass": Measures.MASS,
+    "kilo": Measures.MASS,
     "moist": Measures.MOISTURE,
     "soil": Measures.MOISTURE,
     "damp": Measures.MOISTURE,
@@ -32,6 +35,8 @@ _UNITS: Mapping[str, tuple[Measures, str]] = {
     "Cel": (Measures.TEMPERATURE, "Cel"),
     "K": (Measures.TEMPERATURE, "K"),
     "%RH": (Measures.HUMIDITY, "%RH"),
+    "kg": (Measures.MASS, "kg"),
+    "g": (Measures.MASS, "g"),
 }
 """Units of SenML (RFC 8428 §12.1) that leave no doubt."""
 _TIMES = frozenset({"time", "at", "ts", "timestamp", "date", "when"})

@@ -28,10 +28,15 @@ AGREES, AGREES_WETNESS = 1.0, 0.05
 MOST_WATTS = 10_000.0
 """Beyond what any plug can carry."""
 
+MOST_KILOS, LEAST_KILOS = 3_000.0, -20.0
+"""kg beyond which a scale under a bin says nonsense (proposal: a ton is a cubic metre and a half of bed; an empty scale that
+has drifted shows a little below nought)."""
+
 STUCK: dict[Measures, Millis] = {
     Measures.TEMPERATURE: 48 * HOUR,
     Measures.HUMIDITY: 48 * HOUR,
     Measures.MOISTURE: 72 * HOUR,
+    Measures.MASS: 14 * 24 * HOUR,  # a coarse scale shows a bed's few grams an hour late
     Measures.POWER: 1 << 62,  # a plug may stay off all summer
 }
 """How long a living thing's climate can read the same to the last digit (proposal)."""
@@ -163,6 +168,8 @@ def _possible(probe: Probe, value: float) -> Quality | None:
         return Quality.OUT_OF_RANGE if value < 0 else None
     if probe.measures is Measures.POWER:
         return None if -1.0 <= value <= MOST_WATTS else Quality.OUT_OF_RANGE
+    if probe.measures is Measures.MASS:
+        return None if LEAST_KILOS <= value <= MOST_KILOS else Quality.OUT_OF_RANGE
     return None if -TOLERANCE <= value <= 100 + TOLERANCE else Quality.OUT_OF_RANGE
 
 

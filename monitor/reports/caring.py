@@ -11,7 +11,9 @@ from monitor.advice.acts import Act
 from monitor.advice.cautions import NO_POWDERS, NO_SPOILT_FOOD, that_belong
 from monitor.advice.dryness import Dryness, Wet, dryness
 from monitor.advice.feeding import Fed, Feeding, feeding, next_absence
+from monitor.advice.scene import limits_of
 from monitor.advice.unusual import Felt, unusual
+from monitor.advice.weighing import Scale, beside, weighed
 from monitor.bed.living import zones_of
 from monitor.bed.mats import Watch
 from monitor.checks.squeezes import squeezes_in
@@ -22,7 +24,8 @@ from monitor.masses import mass_of
 from monitor.readings import DAY, HOUR, Measures, Millis
 from monitor.reports.saying import Saying, instant
 from monitor.rules import Ability, Bin, Probe, Role, Rules
-from monitor.science.squeeze import band
+from monitor.science.correction import corrected
+from monitor.science.squeeze import Band, band
 from monitor.store.promises import Past, Store
 
 BACK = 120
@@ -30,6 +33,8 @@ BACK = 120
 QUARTER: Millis = 6 * HOUR
 HEAT_BACK = 10
 """Days of warmth above the air that are looked back on."""
+WEIGHED_BACK = 45
+"""Days of weights that are looked back on: a whole dry-down and the watering before it."""
 ENOUGH = 3
 """Quarters of a day that must be known for its median."""
 
@@ -124,7 +129,54 @@ def _care(store: Store, rules: Rules, bed: Bin, *, past: Past, entries: Sequence
     mass = mass_of(bed, mine, at=at, tz=rules.site.timezone)
     fed = feeding(_fed(store, rules, bed, entries=mine, worms=mass.worms, at=at))
     wet = dryness(_wet(store, rules, bed, past=past, entries=mine, mass=mass.bedding, at=at))
+    scale = _scale(store, rules, bed, past=past, entries=mine, at=at)
+    if scale is not None:
+        wet = beside(wet, weighed(scale))
     return {"bin": bed.id, "name": bed.name, "feed": _feed(fed), "water": _water(wet)}
+
+
+def _scale(
+    store: Store, rules: Rules, bed: Bin, *, past: Past, entries: Sequence[Entry], at: Millis
+) -> Scale | None:
+    """What the scales under a bin weighed, together; None of a bin on none."""
+    scales = [p for zone in bed.zones for p in zone.probes if p.measures is Measures.MASS]
+    if not scales:
+        return None
+    edges = [at - n * QUARTER for n in range(4 * WEIGHED_BACK, -1, -1)]
+    each = [dict(_quarters(store, probe, edges)) for probe in scales]
+    known = sorted(set.intersection(*map(set, each)))
+    warm: dict[Millis, list[float]] = {}
+    for probe in _probes(bed, Measures.TEMPERATURE):
+        for end, value in _quarters(store, probe, edges):
+            warm.setdefault(end, []).append(value)
+    low = limits_of(bed, None, Measures.MOISTURE).low
+    return Scale(
+        bed=bed,
+        weights=[(end, sum(one[end] for one in each)) for end in known],
+        entries=entries,
+        at=at,
+        tz=rules.site.timezone,
+        units=rules.site.units,
+        warmth=[(end, statistics.fmean(values)) for end, values in sorted(warm.items())],
+        squeezed=_squeezed(past, bed),
+        low=None if low is None else low.value,
+    )
+
+
+def _quarters(store: Store, probe: Probe, edges: Sequence[Millis]) -> Iterator[tuple[Millis, float]]:
+    """The mean of each quarter of a day, by its end."""
+    for bucket in store.spans(probe.id, edges):
+        if probe.stands(bucket.start):
+            value = corrected(bucket.mean, offset=probe.offset, scale=probe.scale)
+            yield _edge(edges, bucket.start) + QUARTER, value
+
+
+def _squeezed(past: Past, bed: Bin) -> tuple[Millis, Band] | None:
+    """The newest squeeze of a bin: when, and the band it stands for."""
+    found = squeezes_in(past.standing)
+    mine = [one for key, one in found.items() if key.partition(":")[2].partition(".")[0] == bed.id]
+    newest = max(mine, key=lambda one: one.at, default=None)
+    return None if newest is None else (newest.at, band(newest.feel, bed.made_of))
 
 
 def _felt(
@@ -221,9 +273,6 @@ def _wet(
 ) -> Wet:
     probes = _probes(bed, Measures.MOISTURE)
     known = [p for p in probes if p.judged]
-    squeezes = squeezes_in(past.standing)
-    mine = [one for key, one in squeezes.items() if key.partition(":")[2].partition(".")[0] == bed.id]
-    newest = max(mine, key=lambda one: one.at, default=None)
     return Wet(
         bed=bed,
         medians=list(_medians(store, known, at)),
@@ -233,7 +282,7 @@ def _wet(
         units=rules.site.units,
         mass=mass,
         blind=tuple(p.id for p in probes if p not in known),
-        squeezed=None if newest is None else (newest.at, band(newest.feel, bed.made_of)),
+        squeezed=_squeezed(past, bed),
     )
 
 

@@ -27,7 +27,7 @@ from monitor.science.correction import corrected
 from monitor.science.moisture import moisture_percent
 from monitor.store.promises import Bucket, Store
 
-DRAWN = (Measures.TEMPERATURE, Measures.MOISTURE)
+DRAWN = (Measures.TEMPERATURE, Measures.MOISTURE, Measures.MASS)
 STEPS, ENTRIES = 10_000, 20_000
 """So many of the newest steps of alarms and entries of the diary are looked through."""
 

@@ -30,7 +30,8 @@ OWN = "own"
 """The choice of a time of one's own."""
 
 LABELS: Mapping[str, str] = {
-    "fed": "Fed", "watered": "Watered", "bedding": "Bedding added", "harvested": "Harvested", "weighed": "Weighed",
+    "fed": "Fed", "watered": "Watered", "bedding": "Bedding added", "harvested": "Harvested",
+    "drained": "Tray emptied", "weighed": "Weighed",
     "worms": "Worms added", "split": "Worms split off", "on": "Mat switched on", "off": "Mat switched off",
     "cover": "Cover changed", "insulated": "Insulation changed", "moved": "Moved", "lifted": "Probe lifted",
     "looked": "Looked", "note": "Note", "squeezed": "Squeezed a handful",

@@ -19,7 +19,7 @@ from monitor.reports.journal import step_words
 from monitor.reports.saying import RAW, Saying, limit_words, value_words
 from monitor.reports.sight import Period
 from monitor.rules import HARM_DELAY, Level, Limits, Units
-from monitor.science.units import canonical, fahrenheit
+from monitor.science.units import POUND, canonical, fahrenheit, pounds
 
 DUSK, DAWN = 22, 6
 """O'clock between which a picture is shaded as night. We know neither the sun at a site nor whose sleep would count, so it
@@ -28,7 +28,7 @@ NEAR = 3.0
 """°C or points from a harm limit at which a picture reaches out to show it (our choice)."""
 ROOM = 0.06
 """Of the span of its values that an axis reaches beyond them."""
-LEAST_SPAN = {"°C": 6.0, "%": 20.0}
+LEAST_SPAN = {"°C": 6.0, "%": 20.0, "kg": 2.0}
 """What an axis covers at least, so that nothing looks like a cliff that is none."""
 
 HAPPENED: Mapping[Event, Kind] = {
@@ -82,7 +82,12 @@ def picture_of(past: PastOfBin, saying: Saying, *, fans: Mapping[str, Fan] | Non
 
 
 def _panels(past: PastOfBin, saying: Saying, fans: Mapping[str, Fan]) -> Iterator[Panel]:
-    for measures, unit in ((Measures.TEMPERATURE, "°C"), (Measures.MOISTURE, "%"), (Measures.MOISTURE, RAW)):
+    for measures, unit in (
+        (Measures.TEMPERATURE, "°C"),
+        (Measures.MOISTURE, "%"),
+        (Measures.MOISTURE, RAW),
+        (Measures.MASS, "kg"),
+    ):
         mine = [s for s in past.series if s.measures is measures and s.unit == unit]
         limits = past.bed.limits.get(measures) if unit != RAW else None
         expected = [fan for zone, fan in fans.items() if unit == "°C" and any(s.zone == zone for s in mine)]
@@ -105,9 +110,11 @@ def _panel(
     low, high = _ends(values, limits, LEAST_SPAN.get(unit))
     if unit == "%":
         low, high = max(0.0, low), min(100.0, high)
-    name = {"°C": f"Temperature, {_degree(saying)}", "%": "Moisture, %"}.get(
-        unit, "Moisture, as sent (no points yet)"
-    )
+    name = {
+        "°C": f"Temperature, {_degree(saying)}",
+        "%": "Moisture, %",
+        "kg": "Mass, kg" if saying.units is Units.METRIC else "Mass, lb",
+    }.get(unit, "Moisture, as sent (no points yet)")
     axis = axis_of(low, high, unit, saying.units)
     return Panel(name, low, high, axis, lines, tuple(_bands(limits, unit, saying)), tuple(fans))
 
@@ -137,6 +144,8 @@ def axis_of(low: float, high: float, unit: str, units: Units) -> list[tuple[floa
     if unit == "°C" and units is Units.US:
         found = ticks.values(fahrenheit(low), fahrenheit(high))
         return [(canonical(v, "°F"), _number(v)) for v in found]
+    if unit == "kg" and units is Units.US:
+        return [(v * POUND, _number(v)) for v in ticks.values(pounds(low), pounds(high))]
     return [(v, _number(v)) for v in ticks.values(low, high)]
 
 

@@ -200,8 +200,7 @@ def _calibration(probe: Probe, saying: Saying) -> str:
         days = [p.taken for p in probe.calibration if p.taken is not None]
         return f"{len(probe.calibration)} points" + (f", the oldest of {min(days).isoformat()}" if days else "")
     if probe.offset or probe.scale != 1.0:
-        heat = probe.measures is Measures.TEMPERATURE
-        by = words.difference(probe.offset, saying.units) if heat else f"{abs(probe.offset):g} points"
+        by = words.shifted(abs(probe.offset), probe.measures, saying.units)
         parts = [f"times {probe.scale:g}"] if probe.scale != 1.0 else []
         parts += [f"{'plus' if probe.offset > 0 else 'minus'} {by}"] if probe.offset else []
         return ", ".join(parts)

@@ -54,7 +54,7 @@ DOUBTS: Mapping[Quality, str] = {
 }
 """Why a value is shown and not judged."""
 
-_UNIT = {Measures.TEMPERATURE: "°C", Measures.HUMIDITY: "%RH", Measures.MOISTURE: "%"}
+_UNIT = {Measures.TEMPERATURE: "°C", Measures.HUMIDITY: "%RH", Measures.MOISTURE: "%", Measures.MASS: "kg"}
 RAW = "as sent"
 """The unit of a moisture probe without two points."""
 
@@ -78,6 +78,8 @@ def value_words(value: float, unit: str, units: Units, *, beside: float | None =
     """A value with its unit, as the keeper reads it: "21.5 °C", "70.7 °F", "72 %", "1500 as sent"."""
     if unit == "°C":
         return words.temperature(value, units, beside=beside)
+    if unit == "kg":
+        return words.measured(value, unit, units)
     return f"{value:.10g} {RAW}" if unit == RAW else words.percent(value, beside=beside)
 
 

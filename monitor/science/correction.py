@@ -17,6 +17,8 @@ LARGEST_OFFSET = 5.0
 this is broken (proposal)."""
 LARGEST_OFFSET_HUMIDITY = 20.0
 """Points of %RH: an aged capacitive chip may be off by ten; what is off by twice as much is broken (proposal)."""
+LARGEST_TARE = 500.0
+"""kg: what a vessel, its stand and its lid may weigh together (proposal)."""
 SMALLEST_SCALE, LARGEST_SCALE = 0.8, 1.25
 """What is further from 1 is another unit, not a correction (proposal)."""
 APART = 10.0

@@ -10,6 +10,7 @@ from monitor.science.correction import (
     LARGEST_OFFSET,
     LARGEST_OFFSET_HUMIDITY,
     LARGEST_SCALE,
+    LARGEST_TARE,
     SMALLEST_SCALE,
 )
 from monitor.settings import quantities as q
@@ -19,6 +20,7 @@ from monitor.settings.mistakes import Misread, Paper, Path, quoted
 _KINDS = {
     Measures.TEMPERATURE: r.amount(q.DEGREES, -LARGEST_OFFSET, LARGEST_OFFSET),
     Measures.HUMIDITY: r.amount(q.PERCENT, -LARGEST_OFFSET_HUMIDITY, LARGEST_OFFSET_HUMIDITY),
+    Measures.MASS: r.amount(q.MASS, -LARGEST_TARE, LARGEST_TARE),
 }
 
 
@@ -30,13 +32,14 @@ class Shift:
     units: Units
 
     def of(self, measures: Measures) -> float:
-        """In K or points. Raises Misread for another quantity and for more than a correction."""
+        """In K, points or kg. Raises Misread for another quantity and for more than a correction."""
         return _KINDS[measures](self.text, self.units)
 
 
 def shift(text: str, units: Units) -> Shift:
-    """A difference of temperature or of humidity, whatever its size."""
-    q.measured(text, q.PERCENT if text.rstrip().endswith("%") else q.DEGREES, units)
+    """A difference of temperature, of humidity or of mass, whatever its size."""
+    weighs = text.rstrip().endswith(("kg", "g", "lb"))
+    q.measured(text, q.PERCENT if text.rstrip().endswith("%") else q.MASS if weighs else q.DEGREES, units)
     return Shift(text, units)
 
 

@@ -230,6 +230,8 @@ def _zone(bed: Bin, zone: Zone, units: Units, tz: str) -> Iterator[str]:
             yield f"  {_placed(probe, tz)}"
         if probe.measures is Measures.HUMIDITY:
             yield f"  {probe.id}: humidity inside a bin is kept and shown, not judged."
+        if probe.measures is Measures.MASS:
+            yield f"  {probe.id}: the scale says what the bin loses and gains (`vermistat care`); no limit is held to it."
 
 
 def _placed(probe: Probe, tz: str) -> str:
@@ -248,11 +250,7 @@ def _correction(probe: Probe, units: Units) -> Iterator[str]:
         times = f"{probe.scale:g} times " if probe.scale != 1.0 else ""
         plus = ""
         if probe.offset:
-            by = (
-                words.difference(abs(probe.offset), units)
-                if probe.measures is Measures.TEMPERATURE
-                else f"{abs(probe.offset):g} points"
-            )
+            by = words.shifted(abs(probe.offset), probe.measures, units)
             plus = f", {'plus' if probe.offset > 0 else 'minus'} {by}"
         about = " (of its °C)" if times and probe.measures is Measures.TEMPERATURE and units is Units.US else ""
         yield (

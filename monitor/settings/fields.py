@@ -150,7 +150,9 @@ Truth = Annotated[bool, reads(r.truth)]
 _OF_PLUGS = (Unit.WATT, Unit.SWITCH)
 Quantities = Annotated[
     Measures,
-    reads(r.choice(Measures, {"temp": "temperature", "rh": "humidity"}, without=(Measures.POWER,))),
+    reads(
+        r.choice(Measures, {"temp": "temperature", "rh": "humidity", "weight": "mass"}, without=(Measures.POWER,))
+    ),
 ]
 Sends = Annotated[Unit, reads(r.choice(Unit, _SENDS_SLIPS, without=_OF_PLUGS))]
 PlugSends = Annotated[Unit, reads(r.choice(Unit, without=[u for u in Unit if u not in _OF_PLUGS]))]

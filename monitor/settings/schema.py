@@ -351,5 +351,6 @@ SENDS: dict[Measures, tuple[str, ...]] = {
     Measures.TEMPERATURE: ("Cel", "degF", "K"),
     Measures.HUMIDITY: ("%RH", "%", "/"),
     Measures.MOISTURE: ("counts", "%", "/"),
+    Measures.MASS: ("kg", "g", "lb"),
 }
 """What a probe of each quantity may send; the first is the default (a moisture probe without calibration: `%`)."""

@@ -30,6 +30,9 @@ def check_probes(model: FileShape, paper: Paper, today: date) -> None:
         if path[0] == "places" and probe.measures is Measures.MOISTURE:
             said = "Moisture is a bed's, and this is a place's air."
             paper.wrong((*path, "measures"), said, "Write `measures: humidity`, or put the probe into a zone.")
+        if path[0] == "places" and probe.measures is Measures.MASS:
+            said = "A scale weighs a bin, and this is a place's air."
+            paper.wrong((*path, "measures"), said, "Put the probe into a zone of the bin that stands on it.")
         check_corrections(paper, path, probe.measures, offset=probe.offset, scale=probe.scale)
         if probe.calibration is not None:
             check_calibration(paper, path, probe, today)

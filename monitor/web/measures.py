@@ -34,6 +34,7 @@ VALUES: Mapping[Measures, tuple[str, str, float, str]] = {
         "Temperature that a probe says now, as it is judged.",
     ),
     Measures.HUMIDITY: ("humidity_ratio", "ratio", 0.01, "Relative humidity that a probe says now."),
+    Measures.MASS: ("mass_kilograms", "kilograms", 1.0, "Mass that a scale under a bin says now, less its tare."),
     Measures.MOISTURE: (
         "moisture_ratio",
         "ratio",

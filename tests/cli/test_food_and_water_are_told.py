@@ -2,7 +2,7 @@
 
 import pytest
 
-from cli.keeping import NOW, Site, to_noon
+from cli.keeping import NOW, SETTINGS, Site, to_noon
 from monitor.readings import DAY
 
 
@@ -53,3 +53,46 @@ def test_what_is_done_with_hands_and_water_carries_its_cautions(site, capsys):
     for words in ("below 30 °C", "Sprinkle, never pour", "never quick or hydrated lime"):
         assert any(words in one for one in fig["cautions"])
     assert "  caution: Unplug the mat" in site.says(capsys, "care", "fig")
+
+
+ON_A_SCALE = SETTINGS.replace(
+    "near: {probes: {plum-near:",
+    "near: {probes: {plum-scale: {measures: mass, topic: probes/plum-scale, sends: lb, offset: -4.2 kg}, plum-near:",
+)
+
+
+@pytest.fixture
+def weighed(tmp_path, noon):
+    """Plum, on a scale whose tare is 4.2 kg: it loses 0.12 kg a day, after a watering nine days ago."""
+    found = Site(tmp_path, text=ON_A_SCALE, began="2026-11-15T12:00")
+    with found.lived() as house:
+        house.store.ask(
+            NOW - 9 * DAY,
+            "ana",
+            "diary",
+            0,
+            "melon",
+            body='{"deed": "watered", "subject": "bin:plum", "amount": 3, "unit": "L"}',
+        )
+        while house.at <= NOW:
+            gone = 0.12 * (house.at - NOW) / DAY
+            house.say(plum_near=18.0, plum_scale=34.2 - gone - (3.0 if house.at < NOW - 9 * DAY else 0.0))
+            house.later(180)
+    return found
+
+
+def test_a_bin_on_a_scale_is_told_by_its_weight(weighed, capsys):
+    said = weighed.says(capsys, "care", "plum")
+    assert "By its scale it loses 0.12 kg a day" in said
+    assert "since it was last watered (31 kg then, 30 kg now" in said
+    assert "not known: no hand said how wet it was since the scale weighs it: `vermistat squeeze`" in said
+    (plum,) = weighed.tells(capsys, "care", "plum")["bins"]
+    assert plum["water"]["litres"]["low"] == pytest.approx(0.12 * 8.5, abs=0.1)
+    assert 0 < plum["water"]["first"] < plum["water"]["litres"]["low"] / 3
+
+
+def test_its_weight_stands_among_the_probes_and_in_the_bin(weighed, capsys):
+    (line,) = [line for line in weighed.says(capsys, "probes").splitlines() if "plum-scale" in line]
+    assert "30 kg" in line and "minus 4.2 kg" in line
+    (near,) = [z for b in weighed.tells(capsys, "now")["bins"] if b["id"] == "plum" for z in b["zones"]]
+    assert (30.0, "kg") in [(v["value"], v["unit"]) for v in near["values"]]

@@ -55,6 +55,9 @@ def test_a_time_relative_to_now_is_kept_as_a_shift():
         (Measures.MOISTURE, Unit.RATIO, None, 0.75, 75.0),
         (Measures.MOISTURE, Unit.COUNTS, "count", 2700, 2700.0),
         (Measures.MOISTURE, Unit.COUNTS, None, 2700, 2700.0),
+        (Measures.MASS, Unit.POUND, "kg", 41.5, 41.5),
+        (Measures.MASS, Unit.KILOGRAM, "g", 41_500, 41.5),  # RFC 8428 §12.1 knows kg and g
+        (Measures.MASS, Unit.POUND, None, 100, 45.3592),  # 0.45359237 kg by definition
     ],
 )
 def test_the_records_unit_is_read(measures, sends, unit, sent, expected):

@@ -14,6 +14,7 @@ BED = probe("bed")
 AIR = probe("air", Measures.HUMIDITY, sends=Unit.HUMIDITY)
 COUNTS = probe("damp", Measures.MOISTURE, sends=Unit.COUNTS, points=[(2700, 12), (1450, 80)])
 BARE_COUNTS = probe("bare", Measures.MOISTURE, sends=Unit.COUNTS)
+SCALE = probe("scale", Measures.MASS, sends=Unit.KILOGRAM)
 PERCENT = probe("percent", Measures.MOISTURE, sends=Unit.PERCENT)
 
 
@@ -52,6 +53,20 @@ def test_a_temperature_by_itself(value, expected):
 )  # fmt: skip
 def test_humidity_and_moisture_by_themselves(of, value, expected):
     assert expected == first(of, value)
+
+
+@pytest.mark.parametrize(
+    ("value", "expected"), [(41.5, "GOOD"), (-0.3, "GOOD"), (-21, "OUT_OF_RANGE"), (3001, "OUT_OF_RANGE")]
+)
+def test_a_mass_by_itself(value, expected):
+    assert expected == first(SCALE, value)
+
+
+def test_a_mass_may_jump_and_stand_still_for_a_fortnight():
+    """Food and water come at once, and a coarse scale shows what dries days late."""
+    assert ["GOOD", "GOOD"] == qualities(SCALE, (0, 41.5), (5, 61.5))
+    still = [(n * 24 * 60, 41.5) for n in range(16)]
+    assert [*["GOOD"] * 15, "STUCK"] == qualities(SCALE, *still)
 
 
 def test_85_degrees_is_good_beside_a_near_and_young_neighbour():

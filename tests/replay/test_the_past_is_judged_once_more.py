@@ -20,7 +20,8 @@ EACH_MINUTE = [
         "wander": 0.2,
         "seldom": ("fig-west", "sloe-top-damp", "sloe-top"),
     },
-    {"seed": 12, "days": 0.3, "rounds_every": MINUTE, "wander": 0.1, "seldom": ("plum-near", "fig-east")},
+    # a probe that speaks and is not believed: no good thermometer speaks for its bed, and no reading says when
+    {"seed": 121, "days": 0.4, "rounds_every": MINUTE, "wander": 0.1, "seldom": ("plum-near", "fig-mat")},
 ]
 CALM = [{"seed": seed, "days": 2, "faults": False, "changes": seed % 2 == 0, "wander": 0.05} for seed in range(4)]
 

@@ -188,6 +188,8 @@ def test_of_floor_depth_and_what_it_holds_two_give_the_third(vessel, expected, r
         ("humidity, sends: /", Unit.RATIO),
         ('humidity, sends: "%"', Unit.PERCENT),
         ("moisture, sends: counts", Unit.COUNTS),
+        ("mass", Unit.KILOGRAM),
+        ("mass, sends: lb", Unit.POUND),
     ],
 )
 def test_what_a_probe_sends_when_nothing_else_is_written(measures, expected, read):

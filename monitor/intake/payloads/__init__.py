@@ -28,6 +28,7 @@ from monitor.intake.payloads.parts import (
 from monitor.intake.payloads.senml import Record, resolve
 from monitor.readings import Measures, Millis, Refusal, RefusalKind
 from monitor.rules import Probe, Source, Unit
+from monitor.science.units import POUND
 
 LONGEST = 65_536
 """Bytes of a payload that are looked at; a probe's message has a hundred (ours, no source)."""
@@ -270,6 +271,14 @@ def _celsius_of_kelvin(value: float) -> float:
     return round(value - 273.15, 4)
 
 
+def _kilograms_of_grams(value: float) -> float:
+    return round(value / 1000, 4)
+
+
+def _kilograms_of_pounds(value: float) -> float:
+    return round(value * POUND, 4)
+
+
 def _percent_of_ratio(value: float) -> float:
     return round(value * 100, 4)
 
@@ -278,6 +287,8 @@ _FROM: dict[Unit, Convert] = {
     Unit.FAHRENHEIT: _celsius_of_fahrenheit,
     Unit.KELVIN: _celsius_of_kelvin,
     Unit.RATIO: _percent_of_ratio,
+    Unit.GRAM: _kilograms_of_grams,
+    Unit.POUND: _kilograms_of_pounds,
 }
 """How a unit becomes canonical; those that are not in here are canonical."""
 
@@ -285,6 +296,7 @@ _SENML: dict[Measures, dict[str, Convert | None]] = {
     Measures.TEMPERATURE: {"Cel": None, "K": _celsius_of_kelvin, "degF": _celsius_of_fahrenheit},
     Measures.HUMIDITY: {"%RH": None},
     Measures.MOISTURE: {"/": _percent_of_ratio, "%": _percent_of_ratio},
+    Measures.MASS: {"kg": None, "g": _kilograms_of_grams},
     Measures.POWER: {"W": None},
 }
 """SenML units (RFC 8428 §12.1). Its `%` is the ratio 0..1, exactly like `/` (note 2)."""

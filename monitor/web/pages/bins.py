@@ -30,7 +30,7 @@ from monitor.reports.picturing import happenings, picture_of, picture_words
 from monitor.reports.saying import Saying, value_words, zone_words
 from monitor.reports.sight import WHOLE, Period, Sight, asked
 from monitor.rules import Bin, Units
-from monitor.science.units import fahrenheit
+from monitor.science.units import fahrenheit, pounds
 from monitor.web.pages.ahead import told
 from monitor.web.showing import desk_of, render
 
@@ -238,15 +238,15 @@ def _bare(value: float, unit: str, saying: Saying) -> str:
 
 
 def _unit(unit: str, saying: Saying) -> str:
-    return "°F" if unit == "°C" and saying.units is Units.US else unit
+    return {"°C": "°F", "kg": "lb"}.get(unit, unit) if saying.units is Units.US else unit
 
 
 def _numbers(past: PastOfBin, saying: Saying) -> Iterator[Sequence[object]]:
     tz = past.sight.tz
     for one in past.series:
-        us = one.unit == "°C" and saying.units is Units.US
+        us = {"°C": fahrenheit, "kg": pounds}.get(one.unit) if saying.units is Units.US else None
         for cell in one.cells:
-            low, mean, high = (fahrenheit(v) if us else v for v in (cell.low, cell.mean, cell.high))
+            low, mean, high = (us(v) if us else v for v in (cell.low, cell.mean, cell.high))
             times = [words.local(at, tz).isoformat() for at in (cell.start, cell.end)]
             head = (past.bed.id, one.zone, one.probe, str(one.measures), _unit(one.unit, saying))
             yield (*head, *times, cell.count, f"{low:.4f}", f"{mean:.4f}", f"{high:.4f}")

@@ -19,7 +19,7 @@ from monitor.reports.saying import Saying
 from monitor.reports.sight import FINE, Period, Sight, sight
 from monitor.rules import Units
 from monitor.science.exposure import SILENT_AFTER
-from monitor.science.units import fahrenheit
+from monitor.science.units import fahrenheit, pounds
 from monitor.web.showing import desk_of
 
 LONGEST: Millis = 400 * DAY
@@ -83,7 +83,7 @@ def _in(series: Series, panel: Panel) -> bool:
 
 
 def _panel(panel: Panel, mine: Sequence[Series], saying: Saying) -> Mapping[str, object]:
-    us = any(s.unit == "°C" for s in mine) and saying.units is Units.US
+    us = mine[0].unit if mine and saying.units is Units.US else ""
     at = sorted(
         {c.start + (c.end - c.start) // 2 for s in mine for c in s.cells} | {m for s in mine for m in _gaps(s)}
     )
@@ -107,7 +107,7 @@ def _gaps(series: Series) -> Iterator[Millis]:
             yield (a.end + b.start) // 2
 
 
-def _line(series: Series, at: Sequence[Millis], *, us: bool) -> Mapping[str, object]:
+def _line(series: Series, at: Sequence[Millis], *, us: str) -> Mapping[str, object]:
     cells: dict[Millis, Cell] = {c.start + (c.end - c.start) // 2: c for c in series.cells}
     gaps = set(_gaps(series))
     found: dict[str, list[object]] = {"low": [], "mean": [], "high": []}
@@ -119,6 +119,7 @@ def _line(series: Series, at: Sequence[Millis], *, us: bool) -> Mapping[str, obj
     return {"name": series.name, "style": series.style, **found}
 
 
-def _shown(value: float, us: bool) -> float | None:
-    shown = fahrenheit(value) if us else value
+def _shown(value: float, us: str) -> float | None:
+    """A number as its axis has it; `us` is the canonical unit of what is shown in US units."""
+    shown = fahrenheit(value) if us == "°C" else pounds(value) if us == "kg" else value
     return round(shown, 4) if math.isfinite(shown) else None
