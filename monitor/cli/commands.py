@@ -179,12 +179,14 @@ def now(options: argparse.Namespace) -> int:
 
 def _now(options: argparse.Namespace) -> int:
     from monitor.reports.facts import now_facts
+    from monitor.reports.notes import care_notes
     from monitor.reports.text import now_text
 
     settings = _shown(options)
     store = _open(settings)
     saying = _saying(settings.rules, store)
     facts = now_facts(store, settings.rules, saying.at)
+    facts["notes"] += care_notes(store, settings.rules, saying.at)
     _print(options, facts, lambda: now_text(facts, saying))
     return DONE
 

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import statistics
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import TypedDict
 
 from monitor import words
 from monitor.advice.acts import Act
 from monitor.advice.cautions import NO_POWDERS, NO_SPOILT_FOOD, that_belong
 from monitor.advice.dryness import Dryness, Wet, dryness
-from monitor.advice.feeding import Fed, Feeding, feeding, next_absence
+from monitor.advice.feeding import Due, Fed, Feeding, feeding, next_absence
 from monitor.advice.scene import limits_of
 from monitor.advice.unusual import Felt, unusual
 from monitor.advice.weighing import Scale, beside, weighed
@@ -19,7 +19,6 @@ from monitor.bed.mats import Watch
 from monitor.checks.squeezes import squeezes_in
 from monitor.checks.values import percent
 from monitor.diary import EVERY, Deed, Entry, in_force
-from monitor.hourly import beds_in, documents_of
 from monitor.masses import mass_of
 from monitor.readings import DAY, HOUR, Measures, Millis
 from monitor.reports.saying import Saying, instant
@@ -103,6 +102,8 @@ class CaresShape(TypedDict):
 
 def care_facts(store: Store, rules: Rules, at: Millis, *, beds: Sequence[str] | None = None) -> CaresShape:
     """Food and water of these bins, or of all."""
+    from monitor.hourly import beds_in, documents_of  # heavy, and `now` does without
+
     entries, past = in_force(store.diary(EVERY), at), store.load()
     learned = {zone: bed.watch for zone, (bed, _) in beds_in(documents_of(store)).items()}
     found = []
@@ -311,6 +312,31 @@ def _edge(edges: Sequence[Millis], start: Millis) -> Millis:
 def _probes(bed: Bin, measures: Measures) -> list[Probe]:
     living = [z for z in bed.zones if z.role is Role.LIVING] or list(bed.zones)
     return [p for zone in living for p in zone.probes if p.measures is measures]
+
+
+SOON = 2.0
+"""Days to the dry limit, or fewer, that are worth a line beside everything else (proposal)."""
+
+
+def due(store: Store, rules: Rules, at: Millis, beds: Iterable[str]) -> Iterator[tuple[str, str]]:
+    """(bin, sentence) where food or water is due: a look under the cover, or the dry limit within SOON days."""
+    entries, past = in_force(store.diary(EVERY), at), store.load()
+    for bed in beds:
+        one = _care(store, rules, rules.bins[bed], past=past, entries=entries, at=at)
+        if one["feed"]["due"] == Due.NOW:
+            yield bed, _sentence(one["feed"]["words"])
+        water, first = one["water"], one["water"]["first"]
+        if water["days"] is not None and water["days"] <= SOON:
+            pour = (
+                f"; pour {words.litres(first, first, rules.site.units)} first, and look under the bin"
+                if first
+                else ""
+            )
+            yield bed, _sentence(f"{water['words']}{pour}")
+
+
+def _sentence(said: str) -> str:
+    return f"{said[0].upper()}{said[1:]}."
 
 
 def care_text(facts: CaresShape, saying: Saying) -> str:

@@ -8,11 +8,11 @@ from itertools import groupby
 from monitor import words
 from monitor.alarms.cycle import Alarm
 from monitor.notify.notices import Post, Posted
-from monitor.readings import DAY, Quality, Refusal, Undated
+from monitor.readings import DAY, Millis, Quality, Refusal, Undated
 from monitor.reports.probes import BEYOND_ITS_POINTS, Heard, doubt, judged_value
 from monitor.reports.saying import Saying, instant, unit_of, value_words
 from monitor.reports.shapes import NoteShape
-from monitor.rules import Probe
+from monitor.rules import Probe, Rules
 from monitor.store.promises import Request, Store
 
 RECENT = DAY
@@ -38,6 +38,22 @@ def note_facts(
         *_refused(store, saying),
         *_contradicted(store.contradictions(), saying),
         *_elsewhere(store),
+    ]
+
+
+CARED = 12
+"""So many bins at most are looked through for food and water that is due: `now` is to be quick (ours)."""
+
+
+def care_notes(store: Store, rules: Rules, at: Millis) -> list[NoteShape]:
+    """Of a site of few bins, where food or water is due."""
+    from monitor.reports.caring import due  # the page does without
+
+    if len(rules.bins) > CARED:
+        return []
+    return [
+        _note("care", bed, f"{rules.bins[bed].name}: {said} More: `vermistat care {bed}`.", at=None)
+        for bed, said in due(store, rules, at, rules.bins)
     ]
 
 

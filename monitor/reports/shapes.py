@@ -117,8 +117,8 @@ class MatShape(TypedDict):
 class NoteShape(TypedDict):
     """Something else to know: `refused`, `not believed`, `kept by the broker`, `time unknown`, `contradicted`,
     `notice waits`, `notice given up`, `answer waits`, `working` (in a bin), `shelved` or `no advice` (an alarm that no
-    order answers), `no page` (that is served), `times put right`, `times unknown` or `elsewhere` (older readings in a database
-    no longer named).
+    order answers), `no page` (that is served), `times put right`, `times unknown`, `elsewhere` (older readings in a database
+    no longer named) or `care` (food or water that is due; `vermistat now` alone, of twelve bins at most).
 
     `about` is a probe, a topic, a channel, a bin or an alarm's number; `count` how often.
     """

@@ -19,7 +19,8 @@ from monitor.checks.findings import Kind
 from monitor.checks.memory import GAPS
 from monitor.diary import EVERY, Deed, Entry, in_force
 from monitor.notify.weekly import week_before
-from monitor.readings import HOUR, MINUTE, Measures, Millis, Reading
+from monitor.readings import DAY, HOUR, MINUTE, Measures, Millis, Reading
+from monitor.reports.caring import due
 from monitor.reports.probes import judged_value
 from monitor.reports.saying import Saying, instant, unit_of
 from monitor.reports.week_mats import mat_weeks
@@ -60,6 +61,10 @@ class Week:
         return (self.end - self.start) / HOUR
 
 
+CARED: Millis = 7 * DAY
+"""So long after a week what is due for food and water now is told with it."""
+
+
 def monday_of(day: date) -> date:
     """The Monday that begins the week of a day."""
     return day - timedelta(days=day.weekday())
@@ -97,6 +102,9 @@ def week_facts(store: Store, rules: Rules, at: Millis, *, first: date | None = N
         "mats": mat_weeks(store, rules, week.start, week.end, diary=diary),
         "others": [_alarm(one, seen, saying) for one, seen in alarms.get("", [])],
     }
+    if at < week.end + CARED:
+        for bed, said in due(store, rules, at, rules.bins):
+            next(one for one in beds if one["id"] == bed)["look_at"].append(said)
     facts["sentence"] = site_sentence(facts)
     return facts
 
