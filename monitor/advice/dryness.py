@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import math
 import statistics
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 from monitor import words
 from monitor.advice.present import MOISTURE_SPREAD
@@ -19,6 +19,7 @@ from monitor.diary import Deed, Entry
 from monitor.errors import BadValue
 from monitor.readings import DAY, HOUR, Measures, Millis
 from monitor.rules import Bin, Bound, Units
+from monitor.science.moisture import Firm
 from monitor.science.squeeze import Band
 from monitor.science.water import POUR_DEPTH, Dose, dose, dry_basis, lost
 
@@ -33,6 +34,13 @@ UNKNOWN_LIKES, ABOVE_LOW = 5.0, 2.0
 """Points above the dry limit that water aims at: where no worm of ours says what it likes, and at least (proposal)."""
 SQUEEZE_SPEAKS: Millis = 14 * DAY
 """How old a squeeze may be to be held against a probe (proposal)."""
+FRESH: Millis = 2 * DAY
+"""How old the newest median may be to be told from: a bed at rest loses a point in that time (proposal)."""
+APART, APART_OVER = 5.0, 21 * DAY
+"""Points by which a probe may come away from its neighbours in so long: the squeeze's own ± 5, beyond which a hand tells which of
+them is wrong (proposal)."""
+WEEKLY = 14
+"""Medians of a week, of 28, that must be known of both (proposal)."""
 LATE = 1.0
 """Days by which the line is too late in the mean on simulated beds; taken off (measured: our own bench)."""
 HELD = (0.3, 1.0)
@@ -55,6 +63,10 @@ class Wet:
     mass: float | None = None
     blind: tuple[str, ...] = ()
     squeezed: tuple[Millis, Band] | None = None
+    each: Mapping[str, Sequence[Median]] = field(default_factory=dict)
+    """The medians of each calibrated probe by itself."""
+    beyond: Mapping[str, Firm] = field(default_factory=dict)
+    """Probes that read beyond their points now: at least (1) or at most (−1) so much."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,12 +79,18 @@ class Dryness:
     litres: Dose | None = None
     more: tuple[str, ...] = ()
     lacks: tuple[str, ...] = ()
+    recalibrate: tuple[str, ...] = ()
+    """Which probes want other points, and why."""
 
 
 def dryness(wet: Wet) -> Dryness:
     """What is to be said of a bin's water."""
+    return replace(_dryness(wet), recalibrate=tuple(_beyond(wet)))
+
+
+def _dryness(wet: Wet) -> Dryness:
     weighed = tuple(_weighed(wet))
-    if not wet.medians:
+    if not wet.medians or wet.at - wet.medians[-1][0] > FRESH:
         return Dryness(_SQUEEZE, more=weighed, lacks=tuple(_lacks(wet)))
     doubt = doubts(wet)
     if doubt is not None:
@@ -142,7 +160,54 @@ def doubts(wet: Wet) -> str | None:
     )
     if before is not None and now - before > CLIMB and not touched:
         return f"its probe climbed {now - before:.0f} points in ten days, and the diary tells of no water or feed"
-    return None
+    return apart(wet)
+
+
+def apart(wet: Wet) -> str | None:
+    """Which moisture probe has come away from its neighbours in three weeks, in a clause; of two nobody can say which it was."""
+    moved = {probe: by for probe in wet.each if (by := _moved(wet, probe)) is not None}
+    if not moved:
+        return None
+    worst = max(moved, key=lambda probe: abs(moved[probe]))
+    by = moved[worst]
+    if abs(by) <= APART:
+        return None
+    if len(wet.each) == 2:
+        return f"{words.joined(list(wet.each))} have come {abs(by):.0f} points apart in three weeks, so one of them drifts"
+    way = "above" if by > 0 else "below"
+    return f"{worst} has come {abs(by):.0f} points further {way} its neighbours in three weeks, so it drifts"
+
+
+def _moved(wet: Wet, probe: str) -> float | None:
+    """Points by which a probe stands further above the others' median than three weeks ago, each time by the median of a week."""
+    others = [dict(medians) for id_, medians in wet.each.items() if id_ != probe]
+    away = [
+        (at, value - statistics.median(beside))
+        for at, value in wet.each[probe]
+        if (beside := [one[at] for one in others if at in one])
+    ]
+    newest = wet.each[probe][-1][0] if wet.each[probe] else 0
+    now = [by for at, by in away if at > newest - 7 * DAY]
+    then = [by for at, by in away if newest - APART_OVER - 7 * DAY < at <= newest - APART_OVER]
+    if wet.at - newest > FRESH or len(now) < WEEKLY or len(then) < WEEKLY:
+        return None
+    return statistics.median(now) - statistics.median(then)
+
+
+def _beyond(wet: Wet) -> Iterator[str]:
+    """What nobody would be told otherwise: beyond its points a probe says at least, or at most, so much, and no more."""
+    for probe, known in wet.beyond.items():
+        end = words.percent(known.percent)
+        if known.side > 0:
+            yield (
+                f"{probe} reads wetter than its wettest point of {end}, so nobody can say when it is too wet: squeeze a handful,"
+                " and calibrate it again with a wetter point"
+            )
+        else:
+            yield (
+                f"{probe} reads drier than its driest point of {end}, so nobody can say how dry it is: is it still in the bed?"
+                " Squeeze a handful, and calibrate it again with a drier point"
+            )
 
 
 def _near(medians: Sequence[Median], at: Millis) -> float | None:
@@ -301,7 +366,13 @@ def _by_weight(wet: Wet, first: Entry, second: Entry, gone: float) -> Iterator[s
 def _lacks(wet: Wet) -> Iterator[str]:
     if wet.blind:
         yield f"{words.joined(wet.blind)} {'is' if len(wet.blind) == 1 else 'are'} not calibrated"
-    elif not wet.medians:
+    elif not wet.medians or wet.at - wet.medians[-1][0] > FRESH:
         yield "no moisture probe speaks"
+    alone = next(iter(wet.each)) if len(wet.each) == 1 else None
+    if alone is not None and (wet.squeezed is None or wet.at - wet.squeezed[0] > SQUEEZE_SPEAKS):
+        yield (
+            f"{alone} has no probe beside it and no hand was squeezed for two weeks, so a drift of it shows only as a climb:"
+            " `vermistat squeeze`"
+        )
     if wet.mass is None:
         yield "nobody says how much `bedding` it holds, so no litres are told"

@@ -47,6 +47,8 @@ class Felt:
     tz: str
     units: Units = Units.METRIC
     mat: bool | None = False
+    lone: tuple[str, ...] = ()
+    """Thermometers of living zones that are compared with no other."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +98,7 @@ def _cannot_tell(felt: Felt, fed: Entry) -> str | None:
         maybe = "is on" if felt.mat else "may be on, nobody says"
         return f"its mat {maybe}, so warmth is not put down to food"
     if not felt.above:
-        return "no thermometer stands in its air, so warmth is not put down to food"
+        return "without its air's warmth nothing is put down to food"
     if rise(felt, fed) is None:
         return "too little is known of the days before it was fed, so warmth is not put down to food"
     return None
@@ -114,4 +116,12 @@ def _watched(felt: Felt) -> Iterator[str]:
 def _unwatched(felt: Felt) -> Iterator[str]:
     unknown = [zone for zone, watch in felt.watches.items() if watch is None]
     if unknown:
-        yield f"{words.joined(unknown)} has learned nothing of its heat yet, so what is usual is not known"
+        has = "has" if len(unknown) == 1 else "have"
+        yield f"{words.joined(unknown)} {has} learned nothing of its heat yet, so what is usual is not known"
+    if not felt.above:
+        yield "no thermometer stands in its air, so neither a loss of heat nor a mat that is dead, weak or on unasked is seen"
+    if felt.mat is None:
+        yield "nobody says whether its mat is on, so one that is dead, weak or on unasked is not seen"
+    if felt.lone:
+        has = "has" if len(felt.lone) == 1 else "have"
+        yield f"{words.joined(felt.lone)} {has} none to be compared with, so a drift is not seen"

@@ -8,7 +8,7 @@ from typing import TypedDict
 
 from monitor import words
 from monitor.advice.acts import Act
-from monitor.advice.cautions import NO_POWDERS, NO_SPOILT_FOOD, that_belong
+from monitor.advice.cautions import GLOVES, LIFT, NO_POWDERS, NO_SPOILT_FOOD, TRAY, sourced, that_belong
 from monitor.advice.dryness import Dryness, Wet, dryness
 from monitor.advice.feeding import Due, Fed, Feeding, feeding, next_absence
 from monitor.advice.scene import limits_of
@@ -16,6 +16,7 @@ from monitor.advice.unusual import Felt, unusual
 from monitor.advice.weighing import Scale, beside, weighed
 from monitor.bed.living import zones_of
 from monitor.bed.mats import Watch
+from monitor.checks.drift import groups
 from monitor.checks.squeezes import squeezes_in
 from monitor.checks.values import percent
 from monitor.diary import EVERY, Deed, Entry, in_force
@@ -24,6 +25,7 @@ from monitor.readings import DAY, HOUR, Measures, Millis
 from monitor.reports.saying import Saying, instant
 from monitor.rules import Ability, Bin, Probe, Role, Rules
 from monitor.science.correction import corrected
+from monitor.science.moisture import Firm, firm
 from monitor.science.squeeze import Band, band
 from monitor.store.promises import Past, Store
 
@@ -66,6 +68,7 @@ class WaterShape(TypedDict):
     first: float | None
     more: list[str]
     lacks: list[str]
+    recalibrate: list[str]
 
 
 class HeatShape(TypedDict):
@@ -122,7 +125,9 @@ def care_facts(store: Store, rules: Rules, at: Millis, *, beds: Sequence[str] | 
 
 def _cautions(rules: Rules, bed: str) -> list[str]:
     """What belongs to hands, food and water in a bed, the mat in it first."""
-    return list(that_belong(Act.WATER, mat=bool(rules.mats_of(bed)), last=(NO_SPOILT_FOOD, NO_POWDERS)))
+    return list(
+        that_belong(Act.WATER, mat=bool(rules.mats_of(bed)), last=(GLOVES, TRAY, LIFT, NO_SPOILT_FOOD, NO_POWDERS))
+    )
 
 
 def _care(store: Store, rules: Rules, bed: Bin, *, past: Past, entries: Sequence[Entry], at: Millis) -> _Fed:
@@ -184,7 +189,7 @@ def _felt(
     store: Store, rules: Rules, bed: Bin, *, learned: Mapping[str, Watch], entries: Sequence[Entry], at: Millis
 ) -> Felt:
     edges = [at - (HEAT_BACK - n) * DAY for n in range(HEAT_BACK + 1)]
-    place = rules.places.get(bed.place)
+    place, together = rules.places.get(bed.place), {p.id for group in groups(rules) for p in group.probes}
     air = _days(store, [p for p in place.probes if p.measures is Measures.TEMPERATURE] if place else [], edges)
     warm = [_days(store, [probe], edges) for probe in _probes(bed, Measures.TEMPERATURE)]
     days = sorted({day for one in warm for day in one} & set(air))
@@ -201,6 +206,7 @@ def _felt(
         tz=rules.site.timezone,
         units=rules.site.units,
         mat=may_be,
+        lone=tuple(p.id for p in _probes(bed, Measures.TEMPERATURE) if p.id not in together),
     )
 
 
@@ -233,6 +239,7 @@ def _water(one: Dryness) -> WaterShape:
         "first": round(one.litres.first, 2) if one.litres else None,
         "more": list(one.more),
         "lacks": list(one.lacks),
+        "recalibrate": list(one.recalibrate),
     }
 
 
@@ -284,7 +291,20 @@ def _wet(
         mass=mass,
         blind=tuple(p.id for p in probes if p not in known),
         squeezed=_squeezed(past, bed),
+        each={p.id: list(_medians(store, [p], at)) for p in known}
+        if len(known) > 1
+        else {p.id: () for p in known},
+        beyond=dict(_beyond(store, known, at)),
     )
+
+
+def _beyond(store: Store, probes: Sequence[Probe], at: Millis) -> Iterator[tuple[str, Firm]]:
+    """Probes that read beyond their points in the last quarter of a day, with what that says for sure."""
+    for probe in probes:
+        for bucket in store.spans(probe.id, [at - QUARTER, at + 1]):
+            known = firm(probe, bucket.mean)
+            if known is not None and known.side and probe.stands(at):
+                yield probe.id, known
 
 
 def _medians(store: Store, probes: Sequence[Probe], at: Millis) -> Iterator[tuple[Millis, float]]:
@@ -319,12 +339,13 @@ SOON = 2.0
 
 
 def due(store: Store, rules: Rules, at: Millis, beds: Iterable[str]) -> Iterator[tuple[str, str]]:
-    """(bin, sentence) where food or water is due: a look under the cover, or the dry limit within SOON days."""
+    """(bin, sentence) where something is due: a look under the cover, the dry limit within SOON days, other points of a probe."""
     entries, past = in_force(store.diary(EVERY), at), store.load()
     for bed in beds:
         one = _care(store, rules, rules.bins[bed], past=past, entries=entries, at=at)
         if one["feed"]["due"] == Due.NOW:
             yield bed, _sentence(one["feed"]["words"])
+        yield from ((bed, _sentence(said)) for said in one["water"]["recalibrate"])
         water, first = one["water"], one["water"]["first"]
         if water["days"] is not None and water["days"] <= SOON:
             pour = (
@@ -351,6 +372,7 @@ def _lines(one: CareShape) -> Iterator[str]:
         yield f"  {what}: {told['words']}"
         yield from (f"    {line}" for line in told["more"])
         yield from (f"    not known: {line}" for line in told["lacks"])
+    yield from (f"  calibrate: {line}." for line in one["water"]["recalibrate"])
     yield from (f"  heat: {line}" for line in one["heat"]["unusual"])
     yield from (f"    not known: {line}" for line in one["heat"]["lacks"])
-    yield from (f"  caution: {line}" for line in one["cautions"])
+    yield from (f"  caution: {sourced(line)}" for line in one["cautions"])

@@ -9,6 +9,7 @@ from monitor.advice.dryness import Wet, dryness
 from monitor.diary import Deed, Entry
 from monitor.readings import DAY, HOUR
 from monitor.rules import Bedding, Vessel
+from monitor.science.moisture import Firm
 from monitor.science.squeeze import Feel, band
 from monitor.science.water import dry_basis, wet_basis
 from parts import orchard
@@ -146,3 +147,67 @@ def test_what_is_too_wet_is_to_be_drained_and_never_poured_back():
     soaked = [(NOW - round(ago * DAY), 88.0) for ago in _steps(20.0)]
     (line,) = [m for m in dryness(wet(soaked)).more if "has to lose" in m]
     assert "never pour leachate back" in line
+
+
+# ── a probe that leaves what else is known ──
+
+
+def beside(*series):
+    """Medians of several probes, four a day for thirty days."""
+    times = [NOW - round(n * DAY / 4) for n in range(120, -1, -1)]
+    return {f"damp-{n}": [(at, of((NOW - at) / DAY)) for at in times] for n, of in enumerate(series)}
+
+
+def test_a_probe_that_leaves_its_neighbours_gives_no_days_and_is_named():
+    """Three probes at 76 %, one of which climbs 8 points in the last fortnight: by the medians of a week, 21 days apart, 8."""
+    each = beside(lambda ago: 76.0, lambda ago: 77.0, lambda ago: 75.0 + 8 * (ago < 14))
+    one = dryness(wet(drying(0.05, ends_at=74.0), each=each))
+    assert "damp-2 has come 8 points further above its neighbours in three weeks, so it drifts" in one.words
+    assert (None, None) == (one.days, one.litres)
+
+
+def test_of_two_that_come_apart_nobody_can_say_which():
+    each = beside(lambda ago: 76.0, lambda ago: 76.0 - 6 * (ago < 14))
+    one = dryness(wet(drying(0.05, ends_at=74.0), each=each))
+    assert "damp-0 and damp-1 have come 6 points apart in three weeks, so one of them drifts" in one.words
+
+
+def test_what_dries_together_and_stood_apart_all_along_is_no_drift():
+    each = beside(lambda ago: 70.0 + ago / 2, lambda ago: 76.0 + ago / 2, lambda ago: 72.0 + ago / 2)
+    assert dryness(wet(drying(0.05, ends_at=74.0), each=each)).days is not None
+    almost = beside(lambda ago: 76.0, lambda ago: 76.0, lambda ago: 71.5 + 4.5 * (ago < 14))
+    assert dryness(wet(drying(0.05, ends_at=74.0), each=almost)).days is not None
+
+
+def test_a_probe_alone_says_how_its_drift_would_show():
+    one = dryness(wet(drying(0.05, ends_at=74.0), each={"fig-damp": ()}))
+    assert any("fig-damp has no probe beside it" in line for line in one.lacks)
+    squeezed = (NOW - 2 * DAY, band(Feel.DROPS, Bedding.MANURE))
+    told = dryness(wet(drying(0.05, ends_at=74.0), each={"fig-damp": ()}, squeezed=squeezed))
+    assert not any("no probe beside it" in line for line in told.lacks)
+
+
+def test_medians_of_last_week_are_of_no_use_today():
+    old = [(at - 3 * DAY, value) for at, value in drying(0.05, ends_at=74.0)]
+    one = dryness(wet(old))
+    assert one.days is None and one.litres is None
+    assert "squeeze a handful" in one.words
+    assert "no moisture probe speaks" in one.lacks
+
+
+def test_beyond_its_wettest_point_a_probe_wants_another_and_says_why():
+    one = dryness(wet(drying(0.05, ends_at=74.0), beyond={"fig-damp": Firm(80.0, 1), "fig-deep": Firm(12.0, -1)}))
+    wetter, drier = one.recalibrate
+    assert wetter.startswith(
+        "fig-damp reads wetter than its wettest point of 80 %, so nobody can say when it is too wet"
+    )
+    assert drier.startswith("fig-deep reads drier than its driest point of 12 %")
+
+
+def test_the_arithmetic_of_days_and_litres_can_be_followed_by_hand():
+    one = dryness(wet(drying(0.06, ends_at=74.0)))
+    (days,) = [line for line in one.more if "kg of water for each kg dry) /" in line]
+    assert "− 2.33 kg of water" in days and "2.33 is 70 % by definition" in days
+    assert "Viljoen & Reinecke" in days or "seen" in days
+    (litres,) = [line for line in one.more if "in all" in line]
+    assert "A 74 % ± 5" in litres and "B 75 %" in litres and "5 L/m²" in litres

@@ -96,3 +96,24 @@ def test_its_weight_stands_among_the_probes_and_in_the_bin(weighed, capsys):
     assert "30 kg" in line and "minus 4.2 kg" in line
     (near,) = [z for b in weighed.tells(capsys, "now")["bins"] if b["id"] == "plum" for z in b["zones"]]
     assert (30.0, "kg") in [(v["value"], v["unit"]) for v in near["values"]]
+
+
+def test_now_says_in_a_line_what_is_due_and_the_week_with_what_to_look_at(site, capsys):
+    said = site.says(capsys, "now")
+    assert "Fig: Look under the cover; if the last feed is gone, feed about" in said
+    assert "More: `vermistat care fig`." in said
+    notes = [note for note in site.tells(capsys, "now")["notes"] if note["kind"] == "care"]
+    assert {"fig"} == {note["about"] for note in notes}
+    looks = {bed["id"]: bed["look_at"] for bed in site.tells(capsys, "week")["bins"]}
+    assert any("Look under the cover" in line for line in looks["fig"])
+    assert not any("Look under the cover" in line for line in looks["plum"])
+
+
+def test_every_number_and_caution_of_care_says_where_it_comes_from(site, capsys):
+    said = site.says(capsys, "care", "fig")
+    for words in ("W = m(B − A)/(1 − B), NRAES-54", "2^((T − 25)/10)"):
+        assert words in said
+    cautions = [line for line in said.splitlines() if line.startswith("  caution: ")]
+    assert cautions and all(line.endswith("]") for line in cautions)
+    for words in ("Gloves on", "Tip tray water away", "nobody alone", "FFP3"):
+        assert any(words in line for line in cautions)
