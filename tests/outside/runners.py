@@ -23,6 +23,7 @@ from monitor.science import onewire, units, water, worms
 from monitor.science.moisture import moisture_percent
 from outside.air_runners import AIR
 from outside.alarm_runners import ALARMS
+from outside.feed_runners import FEED
 from outside.heat_runners import HEAT
 from outside.keeping_runners import KEEPING
 from outside.probe_runners import PROBES
@@ -292,6 +293,7 @@ RUNNERS = {
     "alarm raised and cleared": steps_of,
     "times raised": times_raised,
     "alarm states by second": states_by_second,
+    **FEED,
     **AIR,
     **PROBES,
     **SENSORS,
