@@ -21,6 +21,7 @@ from monitor.masses import FOOD_STAYS
 from monitor.readings import DAY, HOUR, Millis
 from monitor.rules import Bin, Units
 from monitor.science.squeeze import Band
+from monitor.science.units import pounds
 from monitor.science.water import POUR_DEPTH, POUR_SHARE, Dose, lost
 
 Weight = tuple[Millis, float]
@@ -265,11 +266,11 @@ def _days(
         ends.append(lost(kg, max(now, scale.low), now=scale.low) / rate if now < 99.9 else math.inf)
     ready = f"{ends[0]:.0f} to {ends[1]:.0f} days" if math.isfinite(ends[1]) else f"{ends[0]:.0f} days or more"
     hand = f"{band.low:.0f} to {band.high:.0f} %"
-    weight = words.measured(beside[1], "kg", scale.units)
+    weight = _whole(beside[1], scale.units)
     lines.append(
         f"By weighing alone: {ready} to its dry limit of {words.percent(scale.low)}. A hand said {hand} when it weighed "
-        f"{weight}, so {words.measured(beside[1] * (1 - band.high / 100), 'kg', scale.units)} to "
-        f"{words.measured(beside[1] * (1 - band.low / 100), 'kg', scale.units)} of it are dry, and dry matter stays "
+        f"{weight}, so {_whole(beside[1] * (1 - band.high / 100), scale.units)} to "
+        f"{_whole(beside[1] * (1 - band.low / 100), scale.units)} of it are dry, and dry matter stays "
         "(m(A − B)/(1 − B), NRAES-54, seen as quoted)."
     )
     return (ends[0], ends[1]), ()
@@ -306,10 +307,15 @@ def _dose(scale: Scale, whole: Sequence[Weight], lines: list[str]) -> tuple[floa
     floor, drains = scale.bed.vessel.floor, scale.bed.vessel.drains
     first = min(litres * POUR_SHARE, POUR_DEPTH * floor if floor else math.inf)
     first = first if drains else first / 2
-    was, now = (words.measured(w[1], "kg", scale.units) for w in (settled, whole[-1]))
+    was, now = (_whole(w[1], scale.units) for w in (settled, whole[-1]))
     lines.append(
         f"It has lost {words.measured(litres, 'L', scale.units)} since it was last watered ({was} then, {now} now, and what"
         f" went in and out between): so much makes it as wet as it was. First {words.measured(first, 'L', scale.units)} (a third,"
         " no more than 5 L/m² of floor, half without drains; proposal), as warm as the bed; look under the bin first."
     )
     return litres, first
+
+
+def _whole(kg: float, units: Units) -> str:
+    """A weight to ten grams, so that what is lost can be read off two of them: "38.02 kg", "83.82 lb"."""
+    return f"{kg:.2f} kg" if units is Units.METRIC else f"{pounds(kg):.2f} lb"

@@ -28,7 +28,9 @@ class LookShape(TypedDict):
     probes: list[LookedShape]
 
 
-_MEASURES = {Sends.CELSIUS: "temperature", Sends.HUMIDITY: "humidity", Sends.COUNTS: "moisture"}
+_MEASURES = {
+    Sends.CELSIUS: "temperature", Sends.HUMIDITY: "humidity", Sends.COUNTS: "moisture", Sends.KILOGRAM: "mass",
+}  # fmt: skip
 
 
 def look_facts(settings: Publishing, *, root: Path = Path("/sys")) -> LookShape:
@@ -77,7 +79,5 @@ def daemon_line(wired: Wired) -> str:
     where = f"topic: {wired.topic}, name: {wired.id}"
     if wired.sends is Sends.SWITCH:
         return f"state: {{{where}, sends: on/off}}   # of its mat"
-    if wired.sends is Sends.KILOGRAM:
-        return f"# {wired.id}: a mass is not read by the daemon yet; other programs may read {wired.topic}"
     counts = ", sends: counts" if wired.sends is Sends.COUNTS else ""
     return f"{wired.id}: {{measures: {_MEASURES[wired.sends]}, {where}{counts}}}"

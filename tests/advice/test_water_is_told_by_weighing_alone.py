@@ -95,7 +95,7 @@ def test_litres_come_straight_from_what_was_lost_since_it_was_watered():
     assert pytest.approx(1.9) == one.litres
     assert pytest.approx(1.9 / 3) == one.first
     assert any(
-        "It has lost 1.9 L since it was last watered (41.9 kg then, 40 kg now" in line for line in one.lines
+        "It has lost 1.9 L since it was last watered (41.90 kg then, 40.00 kg now" in line for line in one.lines
     )
     undrained = weighed(
         replace(

@@ -21,6 +21,7 @@ probes:
   fig-east: {onewire: 28-0316a2796e44}
   shed-damp: {hwmon: sht3x, channel: humidity1}
   fig-damp: {iio: ads1015, channel: voltage0}
+  fig-scale: {iio: hx711, channel: voltage0, zero: 84210, per_kg: 21400}
   long-mat: {pin: 17, gpio: /dev/gpiochip98, topic: plugs/long}
 """
 
@@ -34,6 +35,8 @@ def root(tmp_path):
         "class/hwmon/hwmon1/humidity1_input": "70001\n",
         "bus/iio/devices/iio:device0/name": "ads1015\n",
         "bus/iio/devices/iio:device0/in_voltage0_raw": "16384\n",
+        "bus/iio/devices/iio:device1/name": "hx711\n",
+        "bus/iio/devices/iio:device1/in_voltage0_raw": "833210\n",
     }
     for name, text in files.items():
         (tmp_path / name).parent.mkdir(parents=True, exist_ok=True)
@@ -55,6 +58,7 @@ fig-west: 21 °C
 fig-east: nothing. 28-0316a2796e44 is not on the 1-wire bus: look at its plug and its wires.
 shed-damp: 70.001 %
 fig-damp: 16384 counts
+fig-scale: 35 kg
 long-mat: nothing. Line 17 of /dev/gpiochip98 is not there: look at its plug and its wires.
 
 In the daemon's settings, below the place or zone that each is in:
@@ -62,22 +66,23 @@ In the daemon's settings, below the place or zone that each is in:
   fig-east: {measures: temperature, topic: probes/fig-east, name: fig-east}
   shed-damp: {measures: humidity, topic: probes/shed-damp, name: shed-damp}
   fig-damp: {measures: moisture, topic: probes/fig-damp, name: fig-damp, sends: counts}
+  fig-scale: {measures: mass, topic: probes/fig-scale, name: fig-scale}
   state: {topic: plugs/long, name: long-mat, sends: on/off}   # of its mat""" == look_text(facts, settings)
 
 
 def test_the_daemon_accepts_those_lines(settings, tmp_path):
     lines = [looking.daemon_line(wired) for wired in settings.probes.values()]
-    west, east, damp, moist, mat = lines
+    west, east, damp, moist, scale, mat = lines
     (tmp_path / "site.yaml").write_text(
         "site: {id: orchard, timezone: Europe/Lisbon}\n"
         f"places:\n  shed:\n    probes:\n      {damp}\n"
         "bins:\n  fig:\n    species: eisenia-fetida\n    stands_in: shed\n    zones:\n"
         f"      west:\n        probes:\n          {west}\n"
-        f"      east:\n        probes:\n          {east}\n          {moist}\n"
+        f"      east:\n        probes:\n          {east}\n          {moist}\n          {scale}\n"
         f"mats:\n  long-mat:\n    warms: fig.west\n    {mat}\n"
     )
     site = load_site([tmp_path / "site.yaml"], environ={})
-    assert {"fig-west", "fig-east", "shed-damp", "fig-damp"} == set(site.rules.probes())
+    assert {"fig-west", "fig-east", "shed-damp", "fig-damp", "fig-scale"} == set(site.rules.probes())
     assert "plugs/long" == site.rules.mats["long-mat"].state.topic
 
 
