@@ -56,10 +56,10 @@ class Nightly:
         now: Callable[[], Millis],
         patience: Patience,
         make: Callable[..., Made] | None = None,
-        looks_every: float = LOOKS_EVERY,
+        looks_every: float | None = None,
     ) -> None:
         self._settings, self._now, self._patience, self._make = settings, now, patience, make
-        self._looks_every = looks_every
+        self._looks_every = LOOKS_EVERY if looks_every is None else looks_every
         self._stopping = threading.Event()
         self._lock = threading.Lock()
         self._failing: tuple[Millis, str] | None = None

@@ -16,7 +16,7 @@ from functools import partial, wraps
 from itertools import count
 from pathlib import Path
 
-from monitor import app, cli, shipping
+from monitor import app, cli, nightly, shipping
 from monitor.advice import follow
 from monitor.beats import Beats
 from monitor.cli.ending import SIGNALS
@@ -427,7 +427,7 @@ def main(settings, wishes):
     at least; `block` the thread named in a file; `machine` a file that says what its clocks say; `tell` what is
     received and acknowledged; `end` as soon as it waits for that; `bounds`, `flush` and `period` of the rounds in
     seconds; `here`, with a database, after how many seconds readings leave the file; `holds`, for how many seconds what a
-    mat's switch is told holds.
+    mat's switch is told holds; `nightly`, every how many seconds it is looked whether a backup is due.
     """
     wish = json.loads(wishes)
     sqlite_keep.STAGED = MOVED_AT
@@ -452,6 +452,7 @@ def main(settings, wishes):
     if wish.get("end"):
         end_as_it_begins_to_wait()
     follow.VALID = round(1000 * wish["holds"]) if "holds" in wish else follow.VALID
+    nightly.LOOKS_EVERY = wish.get("nightly", nightly.LOOKS_EVERY)
     machine = machine_of(wish["machine"]) if wish.get("machine") else None
     app.run = partial(app.run, period=wish.get("period", 0.2), machine=machine)
     return cli.main(["run", "--settings", settings])
