@@ -143,6 +143,10 @@ class Hourly:
             log.warning("no bed learns now: %s", error)
             return NOTHING
 
+    def rooms(self, hours: Hours) -> Mapping[str, Room]:
+        """The air of every place as it is known with these hours, kept or not."""
+        return {**self._rooms, **hours.rooms}
+
     def keep(self, hours: Hours) -> None:
         """The round with these hours is kept."""
         self._beds |= hours.beds

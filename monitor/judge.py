@@ -25,6 +25,7 @@ from monitor.alarms.cycle import Alarm, Transition
 from monitor.alarms.holds import LAST_WORD, SHELF, WORK, Shelf, Work, shelf_text, work_key, work_text
 from monitor.alarms.priority import CLIMATE
 from monitor.alarms.quiet import Ended, Quiet
+from monitor.bed.room import Room
 from monitor.checks.ahead import (
     KIND as AHEAD,
 )
@@ -229,6 +230,8 @@ class Arrived:
     backfill: Mapping[str, Mapping[str, Sequence[Reading]]] = field(default_factory=dict)
     days: Mapping[str, Mapping[str, Days]] = field(default_factory=dict)
     """Group of thermometers → what each sent by day, of those that are compared in this round."""
+    rooms: Mapping[str, Room] = field(default_factory=dict)
+    """The air of every place, as far as it is known."""
     hours: Nights = field(default_factory=dict)
     """Bin → zone → what is told of it at the end of its newest hour, of bins whose hour is taken up in this round."""
     weeks: Mapping[date, bool] = field(default_factory=dict)
@@ -591,6 +594,7 @@ def _advise(desk: _Desk) -> list[Advice]:
             diary=[*desk.stood.diary, *desk.diary],
             plugs=drawn_by(desk.book.rules, desk.memory, desk.now),
             nights=desk.nights,
+            rooms=desk.arrived.rooms,
         )
         desk.advice[place] = advice
         made.append(advice)

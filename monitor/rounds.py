@@ -276,6 +276,7 @@ class Rounds:
             backfill=self._backfill(now),
             days=self._neighbours.due(now),
             hours=self._hours.told,
+            rooms=self._hourly.rooms(self._hours),
             weeks=weeks_heard(self._book, self._stood.ledger.weeks, now, self._store.window)
             if len(fresh) < self._at_once
             else {},

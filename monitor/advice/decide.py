@@ -14,6 +14,7 @@ from monitor.advice.scene import Scene, joined_orders
 from monitor.advice.watch import left_over, probe_orders, system_orders
 from monitor.advice.water import water_orders
 from monitor.alarms.cycle import Alarm
+from monitor.bed.room import Room
 from monitor.checks.ahead import Nights
 from monitor.diary import Entry, in_force
 from monitor.masses import mass_of, rules_now
@@ -34,13 +35,14 @@ def decide(
     diary: Sequence[Entry] = (),
     plugs: Mapping[str, Drawn] | None = None,
     nights: Nights | None = None,
+    rooms: Mapping[str, Room] | None = None,
 ) -> Advice:
     """What to do in a place (`""`: about the daemon), most urgent first.
 
     `alarms` may hold more than the place's: those of other places, suppressed ones and those that are over count
     for nothing. `zones` says by `bin.zone` what is known of every zone of the bins in alarm and of
     those on the same plugs, `diary` what people did, `plugs` what mats draw, `nights` by bin
-    and zone what is told ahead. Every alarm is answered by at least one
+    and zone what is told ahead, `rooms` the air of places. Every alarm is answered by at least one
     order; no two orders undo each other on one target (`OPPOSITES`).
     """
     standing = tuple(a for a in alarms if a.key.subject.place == place and a.advised)
@@ -53,6 +55,7 @@ def decide(
         diary=tuple(in_force(diary, at)),
         plugs=plugs or {},
         nights=nights or {},
+        rooms=rooms or {},
     )
     orders = joined_orders(_orders(scene))
     orders = [*orders, *left_over(scene, orders)]
@@ -69,6 +72,7 @@ def _scene(
     diary: tuple[Entry, ...],
     plugs: Mapping[str, Drawn],
     nights: Nights,
+    rooms: Mapping[str, Room],
 ) -> Scene:
     """With what lies in the bins now, as far as the diary tells."""
     told = {e.bed for e in diary} & rules.bins.keys()
@@ -84,6 +88,7 @@ def _scene(
         masses=masses,
         plugs=plugs,
         nights={f"{bed}.{zone}": told for bed, zones in nights.items() for zone, told in zones.items()},
+        rooms=rooms,
     )
 
 

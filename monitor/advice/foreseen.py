@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import time
 from typing import NamedTuple
 
@@ -27,7 +27,7 @@ from monitor.bed.enough import Answer, Chances, Enough, Help, Now, Switch
 from monitor.bed.forecast import ON
 from monitor.bed.living import MOIST, Told
 from monitor.bed.plan import ALWAYS, Plan, switched
-from monitor.bed.room import AHEAD
+from monitor.bed.room import AHEAD, ahead
 from monitor.checks.ahead import LASTS, Nights, chance_words
 from monitor.checks.findings import Condition
 from monitor.checks.mats import now_of
@@ -191,7 +191,7 @@ def _answer_words(
         return
     low, high, least = (words.temperature(t, scene.units) for t in (answer.low, answer.high, answer.least))
     yield (
-        f"{SAID[answer.answer]}: {least} at least is then expected ({low} to {high}), "
+        f"{SAID[answer.answer]}: {least} at least is then expected within 24 h ({low} to {high}), "
         f"{chance_words(answer.chance_on)} below the limit instead of {chance_words(answer.chance_off)} with it off."
     )
     if latest is not None and latest > scene.at:
@@ -235,7 +235,9 @@ def _besides(scene: Scene, case: _Case, answer: Enough | None) -> list[Order]:
             )
         ]
     if Remedy.MOVE in bed.can:
-        text = "move it to a warmer place, two people or a trolley"
+        best = next(iter(_places(scene, case)), None)
+        where = f"{best.name} for the night" if best else "a warmer place"
+        text = f"move it to {where}, two people or a trolley"
         return [
             bed_order(
                 scene, Act.MOVE, bed, text, alarms, more=more, last=(cautions.WARM_SLOWLY,), by=next_evening(scene)
@@ -258,15 +260,53 @@ def _helps(scene: Scene, case: _Case) -> tuple[str, ...]:
     if now is None or not kilos:
         return ()
     options = asking.what_else(now, holds=kilos * MOIST, area=_area(bed))
-    said = [_option_words(option) for option in options]
+    said = [_option_words(option, scene) for option in options]
+    said += [_place_words(other, scene) for other in _places(scene, case)]
     where = (f"Insulation goes {asking.NOT_THERE[0]}.",) if any(o.help is Help.FOAM for o in options) else ()
     return (*said, *where)
 
 
-def _option_words(option: asking.Option) -> str:
+class _Other(NamedTuple):
+    """Another place: its name, the coldest of its air that is expected, and P(below the limit) there without a mat."""
+
+    name: str
+    coldest: float
+    chance: float
+
+
+def _places(scene: Scene, case: _Case) -> list[_Other]:
+    """Where else it could stand tonight, the best first, as far as it may be moved and the air there is known: only what
+    halves the chance that is left with its mat on all night.
+    """
+    now = case.now
+    here = now.ask(ALWAYS) if now is not None else None
+    if now is None or here is None or here.least[1].chance is None or Remedy.MOVE not in case.bed.can:
+        return []
+    found = []
+    for place in scene.rules.places.values():
+        room = scene.rooms.get(place.id)
+        if place.id == case.bed.place or room is None or room.newest is None or now.at - room.newest > LASTS:
+            continue
+        told = replace(now, room=room, outdoor=None).ask(Plan())
+        if told is None or told.least[1].chance is None or told.least[1].chance >= here.least[1].chance / 2:
+            continue
+        members = ahead(room)[1]
+        coldest = sum(min(member) for member in members) / len(members)
+        found.append(_Other(place.name, coldest, told.least[1].chance))
+    return sorted(found, key=lambda other: (other.chance, -other.coldest))
+
+
+def _place_words(other: _Other, scene: Scene) -> str:
+    coldest = words.temperature(other.coldest, scene.units)
+    return f"In {other.name}, whose air is {coldest} at its coldest within a day, and without its mat: " + (
+        f"{chance_words(other.chance)} below the limit."
+    )
+
+
+def _option_words(option: asking.Option, scene: Scene) -> str:
     what = {
         Help.FOAM: f"{option.amount:g} mm of foam all round",
-        Help.PLACE: f"a place at {option.amount:g} °C",
+        Help.PLACE: f"a place at {words.limit(option.amount, scene.units)}",
         Help.MAT: f"another mat of {option.amount:g} W under its own thermostat",
     }[option.help]
     return f"With {what}: {chance_words(option.chance)} below the limit."

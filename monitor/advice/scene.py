@@ -9,6 +9,7 @@ from monitor.advice.acts import Act, Order
 from monitor.advice.present import UNKNOWN, Drawn, Present
 from monitor.alarms.cycle import Alarm
 from monitor.bed.living import Told
+from monitor.bed.room import Room
 from monitor.checks.findings import Condition, Kind
 from monitor.diary import Deed, Entry
 from monitor.errors import BadValue
@@ -46,6 +47,8 @@ class Scene:
     """What the mats' plugs say, by mat."""
     nights: Mapping[str, Told] = field(default_factory=dict)
     """What is told ahead, by `bin.zone`."""
+    rooms: Mapping[str, Room] = field(default_factory=dict)
+    """The air of places, as far as it is known, by place."""
 
     @property
     def units(self) -> Units:

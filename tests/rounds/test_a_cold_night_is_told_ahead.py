@@ -1,5 +1,6 @@
 """A cold night is told before it comes, out of what a bed has learned; to whom, when, and what is to be done about it."""
 
+import re
 from copy import copy, deepcopy
 from dataclasses import replace
 
@@ -323,6 +324,49 @@ def test_a_bed_that_can_be_wrapped_is_wrapped_when_there_is_no_mat():
     (order,) = house.rounds.stands.advice["shed"].orders
     assert ("insulate", "wrap it before the night, around the sides") == (order.act, order.words)
     assert any("mm of foam all round" in line for line in order.more)
+
+
+def elsewhere(house, warmer, *, can):
+    """The same evening beside an empty wash-house, so much warmer than the shed, with a thermometer of its own."""
+    bed = replace(FIG, can=frozenset(can))
+    air = replace(orchard.SHED.probes[0], id="wash-air")
+    places = {**house.rules.places, "wash": Place("wash", "Wash-house", (air,))}
+    twin = Night(
+        rules=replace(house.rules, bins={"fig": bed}, mats={}, places=places),
+        store=copied(house.store),
+        at=house.at,
+    )
+    twin.level, twin.warmth, twin.mat = house.level, house.warmth, house.mat
+    for hour in range(11 * 24 * 4):
+        at = twin.at - hour * QUARTER
+        twin.keep(Reading("wash-air", at - 2000, round(house.air(at) + warmer, 2), at))
+    cold_front(twin)
+    while clock(twin.at) != "21:00":
+        twin.live(0.25, rounds=False)
+        twin.keep(Reading("wash-air", twin.at - 2000, round(twin.air(twin.at) + 7 + warmer, 2), twin.at))
+        twin.rounds.run()
+    return twin
+
+
+def test_the_other_place_is_offered_with_by_how_much_where_it_may_be_moved(learned):
+    house = elsewhere(learned, 6.0, can={Remedy.MOVE})
+    order = house.order("move")
+    assert "move it to Wash-house for the night, two people or a trolley" == order.words
+    (line,) = [line for line in order.more if line.startswith("In Wash-house, whose air is ")]
+    assert re.fullmatch(
+        r"In Wash-house, whose air is \d+\.\d °C at its coldest within a day, and without its mat: "
+        r"(less than 1|\d+) % below the limit\.",
+        line,
+    )
+    told = house.rounds.stands.nights["fig"]["west"].forecast
+    assert told.alarm[0].chance > 0.9
+
+
+@pytest.mark.parametrize(("warmer", "can"), [(-8.0, {Remedy.MOVE}), (6.0, {Remedy.INSULATE})])
+def test_a_place_that_is_no_warmer_or_a_bin_that_stays_is_offered_nothing_of_it(learned, warmer, can):
+    house = elsewhere(learned, warmer, can=can)
+    (order,) = house.rounds.stands.advice["shed"].orders
+    assert not [line for line in (order.words, *order.more) if "Wash-house" in line]
 
 
 def test_a_bin_one_degree_above_its_limit_is_not_alarmed_ahead_in_its_first_week():
