@@ -25,9 +25,10 @@ from monitor.alarms.cycle import Alarm
 from monitor.bed import enough as asking
 from monitor.bed.enough import Answer, Chances, Enough, Help, Now, Switch
 from monitor.bed.forecast import ON
-from monitor.bed.living import MOIST, Told
+from monitor.bed.living import MOIST, Told, control_of
 from monitor.bed.plan import ALWAYS, Plan, switched
 from monitor.bed.room import AHEAD, ahead
+from monitor.bed.unsure import FAR
 from monitor.checks.ahead import LASTS, Nights, chance_words
 from monitor.checks.findings import Condition
 from monitor.checks.mats import now_of
@@ -194,6 +195,9 @@ def _answer_words(
         f"{SAID[answer.answer]}: {least} at least is then expected within 24 h ({low} to {high}), "
         f"{chance_words(answer.chance_on)} below the limit instead of {chance_words(answer.chance_off)} with it off."
     )
+    zone = case.alarms[0].key.subject.id.partition(".")[2] or case.alarms[0].evidence.zone
+    if control_of(mat, scene.rules) != (case.bed.id, zone):
+        yield FAR
     if latest is not None and latest > scene.at:
         last = words.clock_time(latest, scene.tz, scene.at)
         yield f"Switched on by {last}, the latest hour at which somebody is up, it still is."

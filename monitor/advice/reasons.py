@@ -10,6 +10,7 @@ from monitor.advice.scene import Scene, limits_of, worm_of, zone_of
 from monitor.alarms.cycle import Alarm
 from monitor.bed.forecast import Side
 from monitor.bed.living import Told
+from monitor.bed.unsure import QUICK, cools_quickly
 from monitor.bed.zone import used
 from monitor.checks.ahead import CONDITIONS, chance_words
 from monitor.checks.evidence import AT
@@ -140,6 +141,8 @@ def _ahead(scene: Scene, alarm: Alarm) -> Reason:
 def _how_told(scene: Scene, told: Told, side: Side, *ends: str) -> Iterator[str]:
     """The arithmetic of what is told: the numbers of the bed, its room, and its own errors."""
     assert told.forecast is not None  # noqa: S101 - asked by whoever has looked
+    if cools_quickly(told.bed.learned.zone):
+        yield QUICK
     a, b, c = used(told.bed.learned.zone)
     units, forecast = scene.units, told.forecast
     path = forecast.paths[len(forecast.paths) // 2]

@@ -7,7 +7,8 @@ from collections.abc import Iterator
 from monitor import words
 from monitor.bed.enough import Enough, is_mat_enough
 from monitor.bed.forecast import Crossing, Forecast, Side
-from monitor.bed.living import Told, zones_of
+from monitor.bed.living import Told, control_of, zones_of
+from monitor.bed.unsure import FAR, LEARNS, QUICK, cools_quickly
 from monitor.checks.ahead import LASTS, Nights, chance_words
 from monitor.checks.mats import now_of
 from monitor.diary import EVERY, needed
@@ -64,7 +65,7 @@ def _zone(saying: Saying, bed: Bin, zone: Zone, nights: Nights) -> ForecastZoneS
         "mat_answer": str(answer.answer) if answer else None,
         "mat_chance_on": round(answer.chance_on, 4) if answer else None,
         "mat_chance_off": round(answer.chance_off, 4) if answer else None,
-        "sentences": list(_sentences(saying, bed, told, forecast, answer)),
+        "sentences": list(_sentences(saying, bed, zone, told=told, forecast=forecast, answer=answer)),
     }
 
 
@@ -90,7 +91,7 @@ def _crossing(one: Crossing | None) -> CrossingShape | None:
 
 
 def _sentences(
-    saying: Saying, bed: Bin, told: Told | None, forecast: Forecast | None, answer: Enough | None
+    saying: Saying, bed: Bin, zone: Zone, *, told: Told | None, forecast: Forecast | None, answer: Enough | None
 ) -> Iterator[str]:
     place = saying.rules.places.get(bed.place)
     if not any(p.measures is Measures.TEMPERATURE for p in (place.probes if place else ())):
@@ -108,9 +109,13 @@ def _sentences(
     if answer is not None:
         on, off = chance_words(answer.chance_on), chance_words(answer.chance_off)
         yield f"Its mat on all night: {answer.answer}, {on} below; off: {off}."
+        if not any(control_of(mat, saying.rules) == (bed.id, zone.id) for mat in saying.rules.mats.values()):
+            yield FAR
     yield f"By {forecast.air}; the band {forecast.dressed}."
     if not forecast.may_alarm:
-        yield "It still learns: no alarm is made of this, and the band is wide."
+        yield LEARNS
+    if cools_quickly(told.bed.learned.zone):
+        yield QUICK
     if forecast.fell_back:
         yield "The outdoor forecast could not be used for it yet."
 

@@ -14,6 +14,7 @@ from monitor.bed.keeping import written
 from monitor.bed.living import Bed
 from monitor.bed.mats import KNOWN
 from monitor.bed.room import Air, Room, ahead
+from monitor.bed.unsure import FAR, QUICK, cools_quickly
 from monitor.bed.zone import TOLD_AFTER, Three, doubts, half_life, lift, used
 from monitor.errors import RequestError
 from monitor.hourly import beds_in, documents_of, rooms_in
@@ -28,7 +29,6 @@ AIRS: Mapping[Air, str] = {
     Air.ALIKE: "days of its room's own past that began alike",
     Air.OUTDOORS: "the outdoor forecast through its room's walls",
 }
-FAR = "How far the mat lifts this side is not said: away from the mat that has not been good enough to go by."
 
 
 def learned_facts(store: Store, rules: Rules, at: Millis, *, said: str = "") -> LearnedShape:
@@ -109,6 +109,8 @@ def _sentences(
         yield f"{learning}; until then it is taken to be as its vessel and bedding are."
     else:
         yield f"It loses half its warmth over the room in {_about(half, 'h')}."
+        if cools_quickly(model):
+            yield QUICK
     yield from _mat_words(saying, bed, zone, model.known, rises)
     if model.holds is not None and model.warmed:
         yield f"While its mat goes on and off it stays at {words.temperature(model.holds, saying.units)}."

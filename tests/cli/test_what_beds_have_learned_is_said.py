@@ -5,11 +5,12 @@ import math
 import random
 from dataclasses import replace
 from datetime import datetime
+from pathlib import Path
 
 import pytest
 
 from cli.keeping import NOW
-from monitor.bed import kept, living
+from monitor.bed import kept, living, unsure
 from monitor.bed.keeping import learned_of
 from monitor.bed.living import Drive
 from monitor.bed.plan import as_now
@@ -21,11 +22,12 @@ from monitor.store.promises import Standing
 from parts.kept import round_
 from parts.orchard import FIG
 
+ROOT = Path(__file__).parents[2]
 A, B = 0.045, 0.36
 """What the bed really is: half its warmth in 15 h, 8 °C by its mat."""
 
 
-def lived(hours, *, watts=20.0, until=NOW):
+def lived(hours, *, watts=20.0, until=NOW, loses=A):
     """A zone that was lived through hour by hour up to NOW, its mat on every other half day, and its room."""
     chance, warmth, room = random.Random(5), 16.0, Room()
     at = until // HOUR * HOUR - hours * HOUR
@@ -35,8 +37,8 @@ def lived(hours, *, watts=20.0, until=NOW):
         at += HOUR
         air = 8 + 4 * math.sin(n / 24 * 2 * math.pi) + 2 * math.sin(n / 57)
         duty = float(n // 12 % 2)
-        before, goes_to = warmth, air + B / A * duty
-        warmth = goes_to + (warmth - goes_to) * math.exp(-A) + chance.gauss(0, 0.03)
+        before, goes_to = warmth, air + B / loses * duty
+        warmth = goes_to + (warmth - goes_to) * math.exp(-loses) + chance.gauss(0, 0.03)
         room = heard(room, at, air)
         hour = Hour(at, before, warmth, air, duty, before, before)
         drive = Drive(duty, living.Known.DIARY, as_now(duty))
@@ -239,3 +241,25 @@ def test_a_bed_in_its_first_days_says_that_its_band_is_wide(site, noon, capsys):
     west = next(z for z in site.tells(capsys, "forecast")["zones"] if z["id"] == "fig.west")
     assert not west["may_alarm"]
     assert "It still learns: no alarm is made of this, and the band is wide." in west["sentences"]
+
+
+def test_what_it_is_weak_at_is_said_once_and_everywhere_in_the_same_words(site, noon, capsys):
+    bed, room, told = lived(21 * 24, loses=0.30)
+    with site.lived() as house:
+        keep(house.store, bed, room, told, ("fig.west", "fig.mat"))
+    for command in ("learned", "forecast"):
+        zones = {zone["id"]: zone["sentences"] for zone in site.tells(capsys, command)["zones"]}
+        assert 1 == zones["fig.west"].count(unsure.QUICK)
+        assert (command == "learned") == (
+            unsure.FAR in zones["fig.mat"]
+        )  # no answer of its mat, no word of its lift
+        assert unsure.FAR not in zones["fig.west"]
+        assert unsure.LEARNS not in zones["fig.west"]
+    paper = " ".join((ROOT / "config/how-to/alarms.md").read_text(encoding="utf-8").split())
+    for words in (unsure.FAR, unsure.QUICK, unsure.LEARNS):
+        assert 1 == paper.count(f"*{words}*")
+
+
+def test_a_bed_that_holds_its_warmth_is_not_called_quick(wise, noon, capsys):
+    for command in ("learned", "forecast"):
+        assert all(unsure.QUICK not in zone["sentences"] for zone in wise.tells(capsys, command)["zones"])

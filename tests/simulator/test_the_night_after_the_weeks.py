@@ -2,6 +2,7 @@
 
 import pytest
 
+from monitor.bed.unsure import FAR
 from monitor.readings import DAY, HOUR, MINUTE
 from monitor.simulator.bed import moisture
 from monitor.simulator.story import START, Story, Yard
@@ -48,7 +49,13 @@ def test_what_it_advises_can_be_followed_by_hand(night):
     number = steps(night, "cold night ahead")["raised"].number
     orders = [o for a in night.store.advice("shed", 500) for o in a.orders if number in o.alarms]
     more = "\n".join(line for o in orders if o.act == "mat on" for line in o.more)
-    for said in ("On all night it is enough", "Each hour it goes ", "Rolled out over 18 h", "it takes 0.24 kWh"):
+    for said in (
+        FAR,
+        "On all night it is enough",
+        "Each hour it goes ",
+        "Rolled out over 18 h",
+        "it takes 0.24 kWh",
+    ):
         assert said in more
 
 
