@@ -199,7 +199,7 @@ class Held:
             done += 1
         self._count -= done
         if done:
-            line.unmarked_since, line.patience = now, PATIENCE
+            line.unmarked_since, line.patience = now if line.readings else None, PATIENCE
         for reading in line.readings:
             if reading.number > heard:
                 break

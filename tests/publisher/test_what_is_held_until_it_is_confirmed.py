@@ -108,6 +108,29 @@ def test_without_a_mark_for_long_the_oldest_come_again_ever_more_rarely(held):
     assert [PATIENCE, 2 * PATIENCE, LONGEST, LONGEST, LONGEST] == gaps
 
 
+def test_a_probe_that_was_never_answered_comes_again_where_another_was(held):
+    add(held, 1, probe="plum")
+    add(held, 2, probe="fig")
+    for pack in held.packs(0.0, most=9):
+        held.taken(pack)
+    held.mark("plum", LIFE, through=1, heard=1, now=1.0)
+    assert [] == held.packs(PATIENCE - 1, most=9)
+    assert [("fig", [1, 2])] == [
+        (p.probe, [r.number for r in p.readings]) for p in held.packs(PATIENCE + 4, most=9)
+    ]
+
+
+def test_a_probe_that_speaks_every_hour_sends_each_reading_once(held):
+    for hour in range(5):
+        at = 3600.0 * hour
+        add(held, 1, now=at)
+        (pack,) = held.packs(at, most=9)
+        held.taken(pack)
+        assert [] == held.packs(at + 50, most=9)
+        held.mark("fig", LIFE, through=hour + 1, heard=hour + 1, now=at + 60)
+    assert 0 == len(held)
+
+
 def test_where_nobody_ever_confirmed_nothing_the_broker_has_is_sent_again(held):
     add(held, 3)
     for pack in held.packs(0.0, most=9):
@@ -122,7 +145,23 @@ def test_the_oldest_of_the_probe_that_has_most_goes_when_there_is_no_more_room()
     assert (10, 4, 0) == (len(held), held.dropped, held.let_go)
     assert [5, 6, 7, 8, 9, 10, 11, 12] == [r.number for p, r in held if p == "fig"]
     assert [1, 2] == [r.number for p, r in held if p == "plum"]
-    assert {("fig", 5), ("plum", 1)} == {(p.probe, p.oldest) for p in held.packs(0.0, most=9)}
+    packs = held.packs(0.0, most=9)
+    assert [("plum", 1, [1, 2]), ("fig", 5, list(range(5, 13)))] == [
+        (p.probe, p.oldest, [r.number for r in p.readings]) for p in packs
+    ]
+    assert [] == held.packs(1.0, most=9)
+
+
+def test_what_a_broker_has_and_no_daemon_ever_confirmed_is_let_go_without_counting_as_lost():
+    held = Held(LIFE, at_most=BYTES * 10)
+    add(held, 10)
+    for pack in held.packs(0.0, most=9):
+        held.taken(pack)
+    add(held, 3)
+    assert (0, 3) == (held.dropped, held.let_go)
+    held.mark("fig", LIFE, through=3, heard=3, now=1.0)
+    add(held, 1)
+    assert (1, 3) == (held.dropped, held.let_go)
 
 
 def test_what_could_not_be_handed_over_waits_again(held):
