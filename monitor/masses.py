@@ -19,6 +19,7 @@ DENSEST = 700.0
 """kg/m³ of a moist worm bed (common practice: 500 to 700): no vessel holds more."""
 
 _SIGNS: Mapping[Deed, int] = {Deed.BEDDING: 1, Deed.HARVESTED: -1, Deed.WORMS_ADDED: 1, Deed.WORMS_TAKEN: -1}
+"""What is put in (1) or taken out (−1) by definition of the deed."""
 _WORMS = (Deed.WORMS_ADDED, Deed.WORMS_TAKEN)
 
 COUNTS = frozenset({Deed.FED, Deed.WEIGHED, *_SIGNS})

@@ -325,8 +325,8 @@ def _weighed(wet: Wet) -> Iterator[str]:
     if len(scales) < 2 or scales[-1].at - scales[-2].at < DAY:
         return
     first, second = scales[-2], scales[-1]
-    between = [e for e in mine if first.at < e.at <= second.at and e.amount is not None and e.deed in _PUT]
-    put = sum(_PUT[e.deed] * (e.amount or 0.0) for e in between if e.unit in ("kg", "L"))
+    between = [e for e in mine if first.at < e.at <= second.at and e.amount is not None and e.deed in IN_AND_OUT]
+    put = sum(IN_AND_OUT[e.deed] * (e.amount or 0.0) for e in between if e.unit in ("kg", "L"))
     days = (second.at - first.at) / DAY
     gone = ((first.amount or 0.0) + put - (second.amount or 0.0)) / days
     if gone <= 0 or not math.isfinite(gone):
@@ -339,7 +339,7 @@ def _weighed(wet: Wet) -> Iterator[str]:
     yield from _by_weight(wet, first, second, gone)
 
 
-_PUT = {
+IN_AND_OUT = {
     Deed.WATERED: 1,
     Deed.FED: 1,
     Deed.BEDDING: 1,
@@ -348,7 +348,7 @@ _PUT = {
     Deed.WORMS_TAKEN: -1,
     Deed.DRAINED: -1,
 }
-"""What went into a bed (1) or out of it (−1), a litre of water being a kg."""
+"""What goes into a bin (1) or out of it (−1), a litre of water being a kg (definition)."""
 
 
 def _by_weight(wet: Wet, first: Entry, second: Entry, gone: float) -> Iterator[str]:

@@ -27,7 +27,7 @@ LEAST_BEDDING = 0.05
 """kg of dry bedding below which a handful is a better word (proposal)."""
 
 WETTEST = 99.9
-"""%, for arithmetic that divides by what is not water."""
+"""%, for arithmetic that divides by what is not water (ours)."""
 
 SETTLES: Millis = 6 * HOUR
 """After a watering that stands in the diary no other is advised for so long (proposal)."""

@@ -14,7 +14,7 @@ from itertools import combinations, pairwise
 from typing import NamedTuple
 
 from monitor import words
-from monitor.advice.dryness import Dryness
+from monitor.advice.dryness import IN_AND_OUT, Dryness
 from monitor.bed.drying import words_for
 from monitor.diary import Deed, Entry
 from monitor.masses import FOOD_STAYS
@@ -26,17 +26,6 @@ from monitor.science.water import POUR_DEPTH, POUR_SHARE, Dose, lost
 
 Weight = tuple[Millis, float]
 """When it was, and the mean mass (kg, less the tare) of the six hours until then."""
-
-IN_AND_OUT = {
-    Deed.WATERED: 1,
-    Deed.FED: 1,
-    Deed.BEDDING: 1,
-    Deed.WORMS_ADDED: 1,
-    Deed.HARVESTED: -1,
-    Deed.WORMS_TAKEN: -1,
-    Deed.DRAINED: -1,
-}
-"""What goes into a bin (1) or out of it (−1). A litre of water is a kg; litres of anything else are not counted."""
 
 LEAST_STEP, STEP_SHARE = 0.5, 0.02
 """kg, and share of its mass, by which six hours may differ from the six before without a word in the diary: a bed that lies open

@@ -28,7 +28,7 @@ APART: Millis = 3 * DAY
 WHOLE: Millis = 4 * DAY
 """A shorter dry-down teaches nothing (proposal)."""
 FADES: Millis = 6 * DAY
-"""Older medians count less, by a factor e in this time: a bed dries slower as its surface dries."""
+"""Older medians count less, by a factor e in this time: a bed dries slower as its surface dries (proposal)."""
 NOISE = 0.5
 """kg/kg, how far a bed's medians stray from its line: weather, feed and the probe together (proposal; on simulated beds 0.3 to
 0.8 did alike and 0.1 did worse)."""
@@ -40,7 +40,7 @@ FIRST_RATE = 0.05
 """kg/kg a day before anything was learned: 22 °C, 60 %, a loose cover of 0.2 on 0.24 m² and 4.4 kg of dry matter lose
 0.08 L a day, 0.018; open ones five times that (derived from `science.air.drying`)."""
 LONGEST = 60.0
-"""Days: what is further away is not told as a number."""
+"""Days: what is further away is not told as a number (proposal)."""
 
 
 @dataclass(frozen=True, slots=True)

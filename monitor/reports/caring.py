@@ -30,14 +30,15 @@ from monitor.science.squeeze import Band, band
 from monitor.store.promises import Past, Store
 
 BACK = 120
-"""Days that are looked back on: several dry-downs, or two months without grit."""
+"""Days that are looked back on: several dry-downs, or two months without grit (proposal)."""
 QUARTER: Millis = 6 * HOUR
+"""How finely the past is looked at (proposal)."""
 HEAT_BACK = 10
-"""Days of warmth above the air that are looked back on."""
+"""Days of warmth above the air that are looked back on (proposal)."""
 WEIGHED_BACK = 45
-"""Days of weights that are looked back on: a whole dry-down and the watering before it."""
+"""Days of weights that are looked back on: a whole dry-down and the watering before it (proposal)."""
 ENOUGH = 3
-"""Quarters of a day that must be known for its median."""
+"""Quarters of a day that must be known for its median (proposal)."""
 
 
 class RangeShape(TypedDict):

@@ -20,6 +20,7 @@ SEA_LEVEL = 101_325.0
 VAPOUR_GAS = 461.5
 """J/kg K, gas constant of water vapour (8.314 J/mol K over 18.015 g/mol; derived)."""
 DAY_SECONDS = 86_400.0
+"""Seconds of a day (definition)."""
 
 
 def saturation(celsius: float) -> float:
