@@ -60,6 +60,15 @@ def test_a_gap_is_sent_again_but_what_has_just_been_sent_is_not(held):
     assert ([4, 5, 6], 4) == ([r.number for r in again.readings], again.oldest)
 
 
+def test_what_is_confirmed_while_it_waits_to_be_sent_again_is_not_sent_again(held):
+    add(held, 10)
+    held.packs(0.0, most=9)
+    held.mark("fig", LIFE, through=3, heard=6, now=AGAIN)
+    held.mark("fig", LIFE, through=8, heard=8, now=AGAIN + 1)
+    assert [] == held.packs(AGAIN + 2, most=9)
+    assert [9, 10] == [r.number for _, r in held]
+
+
 @pytest.mark.parametrize(
     ("probe", "life", "through", "heard"),
     [
