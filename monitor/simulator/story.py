@@ -216,7 +216,11 @@ class Story:
         self._start = start
         self.yard = yard or Yard(self._tonight, at=start, seed=seed)
         self._deeds = DEEDS if yard is None else DIES
-        self._pending: list[Message] = self._stored_day() if yard is None else []
+        self._pending: list[Message] = []
+        if yard is None:
+            self._pending = self._stored_day()
+        else:
+            self._live_a_minute()  # what belongs to this one was said by the weeks
 
     @property
     def at(self) -> Millis:

@@ -15,6 +15,7 @@ from monitor.demo import demo, demo_house
 from monitor.readings import DAY, HOUR
 from monitor.reports.learned import learned_facts
 from monitor.simulator.story import START
+from monitor.site import load_settings, store_path
 from parts.publisher import publish
 
 WITHIN = 60.0
@@ -115,6 +116,9 @@ def test_the_days_before_are_lived_by_the_same_walk_and_the_night_goes_on_from_t
         zones = learned_facts(store, rules, START)["zones"]
         assert {True} == {18 <= zone["hours"] <= 24 for zone in zones if zone["id"] != "guest.middle"}, zones
         assert ["mat on"] == [str(e.deed) for e in store.diary(day) if e.at < START]
+        assert house.file.with_name("demo.db") == store_path(load_settings(house.file)), (
+            "whoever asks why finds it"
+        )
         assert screen.shows("the keeper writes: tub-mat off to work in the tub") is not None
         until(lambda: any(e.deed == "mat off" for e in store.diary(START)))
         assert {True} == {r.quality.trusted for r in store.window("tub-near", day, START + HOUR)}
@@ -151,6 +155,6 @@ def test_the_command_ends_cleanly_when_it_is_interrupted(how):
     while "to keeper" not in process.stdout.readline():
         assert process.poll() is None
     process.send_signal(how)
-    out, errors = process.communicate(timeout=10)
+    out, errors = process.communicate(timeout=30)
     assert (0, "") == (process.returncode, errors)
     assert out.endswith("The demo has ended.\n")
