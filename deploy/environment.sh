@@ -1,4 +1,6 @@
-# Sourced by deploy/demo.sh and tests/run.sh, with `checkout` set to the folder of this project.
+# shellcheck shell=sh
+# shellcheck disable=SC2154 # `checkout` is set by whoever sources this
+# Sourced by deploy/demo.sh, deploy/install.sh and tests/run.sh, with `checkout` set to the folder of this project.
 #
 #   environment NAME …    makes .venv in the checkout hold what deploy/requirements/NAME.txt lists, exactly
 #                         (every file is compared with its hash), and `vermistat` itself. Installs only what

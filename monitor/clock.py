@@ -8,8 +8,10 @@ asks the machine for the time.
 from __future__ import annotations
 
 import ctypes
+import os
 import threading
 import time
+import uuid
 from collections.abc import Callable
 from pathlib import Path
 from typing import Protocol
@@ -49,11 +51,15 @@ def time_since_boot() -> Millis:
 
 
 def boot_id() -> str:
-    """What the kernel calls this boot (random(4)); another after each. Empty where it does not say."""
+    """What the kernel calls this boot (random(4)); another after each. Empty where nobody says.
+
+    A service from which that file is hidden is told by its unit (systemd.unit(5), `%b`: the same without hyphens).
+    """
     try:
         return Path("/proc/sys/kernel/random/boot_id").read_text().strip()
     except OSError:
-        return ""
+        told = os.environ.get("VERMISTAT_BOOT", "")
+        return str(uuid.UUID(told)) if told else ""
 
 
 class _Timex(ctypes.Structure):

@@ -39,6 +39,7 @@ need openssl openssl
 need influxd influxdb
 need victoria-metrics victoria-metrics
 need systemd-analyze systemd
+need shellcheck shellcheck
 need chromium "chromium fonts-dejavu-core"
 environment test data
 

@@ -131,11 +131,44 @@ def test_without_the_venv_module_it_says_what_to_install(checkout, tmp_path):
     assert not (checkout / ".venv").exists()
 
 
-@pytest.mark.parametrize("script", ["deploy/environment.sh", "deploy/demo.sh", "tests/run.sh"])
+SCRIPTS = sorted(
+    str(p.relative_to(ROOT))
+    for p in (
+        *ROOT.glob("deploy/*.sh"),
+        *ROOT.glob("tests/*.sh"),
+        *ROOT.glob("tests/bench/*.sh"),
+        ROOT / ".ci" / "run",
+    )
+)
+
+
+def test_there_are_scripts():
+    assert {".ci/run", "deploy/environment.sh", "deploy/install.sh", "tests/run.sh"} <= set(SCRIPTS)
+
+
+@pytest.mark.parametrize("script", [x for x in SCRIPTS if x != ".ci/run"])
 def test_the_scripts_are_plain_posix_shell(script):
     # Debian's sh is dash, which knows nothing but POSIX
     done = subprocess.run(["/bin/sh", "-n", ROOT / script], capture_output=True, text=True, check=False)
     assert (0, "") == (done.returncode, done.stderr)
+
+
+def shellcheck(script):
+    return subprocess.run(
+        ["shellcheck", "-x", script], cwd=ROOT, capture_output=True, text=True, timeout=120, check=False
+    )
+
+
+@pytest.mark.parametrize("script", SCRIPTS)
+def test_shellcheck_has_nothing_to_say(script):
+    done = shellcheck(script)
+    assert (0, "") == (done.returncode, done.stdout), done.stdout
+
+
+def test_shellcheck_does_notice_a_slip(tmp_path):
+    slip = tmp_path / "slip.sh"
+    slip.write_text("#!/bin/sh\ncd $1\nrm -r $2/*\n")
+    assert 1 == shellcheck(slip).returncode
 
 
 def test_every_script_that_is_called_by_name_may_be_run():

@@ -72,7 +72,8 @@ def test_without_its_walls_it_would_be_refused(here):
 
 def test_wrong_settings_and_wrong_calls_are_not_tried_again(service):
     # sysexits.h: EX_CONFIG 78, EX_USAGE 64
-    assert {"78", "64"} == set(service["RestartPreventExitStatus"].split())
+    # systemd.exec(5): EXIT_CREDENTIALS 243
+    assert {"78", "64", "243"} == set(service["RestartPreventExitStatus"].split())
     assert "on-failure" == service["Restart"]
 
 
@@ -115,3 +116,8 @@ def test_the_lines_that_let_it_at_a_bus_and_at_pins_are_read_by_systemd_too(tmp_
 def test_the_how_tos_buffer_lies_where_the_publisher_may_write():
     paper = (DEPLOY.parent / "config" / "how-to" / "publisher.md").read_text(encoding="utf-8")
     assert "file: /var/lib/vermistat-publisher/" in paper
+
+
+def test_it_is_told_which_boot_this_is(text):
+    """systemd.unit(5): `%b` is the boot's id; ProcSubset=pid hides the kernel's own file of it."""
+    assert "Environment=VERMISTAT_BOOT=%b" in text.splitlines()

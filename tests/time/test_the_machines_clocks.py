@@ -63,6 +63,14 @@ def test_the_boot_has_one_name_and_its_time_only_rises():
     assert abs(float(Path("/proc/uptime").read_text().split()[0]) * 1000 - time_since_boot()) < 60_000
 
 
+def test_a_service_from_which_the_boot_is_hidden_is_told_it_by_its_unit(monkeypatch):
+    told = boot_id()
+    monkeypatch.setattr(Path, "read_text", lambda self, **_: (_ for _ in ()).throw(FileNotFoundError(str(self))))
+    assert "" == boot_id()
+    monkeypatch.setenv("VERMISTAT_BOOT", told.replace("-", ""))
+    assert told == boot_id()
+
+
 class Kernel:
     """Answers adjtimex(2)."""
 

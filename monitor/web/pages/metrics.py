@@ -12,6 +12,7 @@ from starlette.responses import PlainTextResponse, Response
 from starlette.routing import Route
 
 from monitor import __version__
+from monitor.clock import WallClock, time_since_boot
 from monitor.web import exposition, measures
 from monitor.web.showing import desk_of
 
@@ -40,12 +41,10 @@ def _process() -> list[exposition.Family]:
 
 @cache
 def _began() -> float:
-    """Seconds since 1970, from the boot's time and the ticks since then (proc(5))."""
+    """Seconds since 1970, from the ticks between boot and start (proc(5)); /proc/stat is hidden from a service."""
     ticks = int(Path("/proc/self/stat").read_text(encoding="utf-8").rpartition(")")[2].split()[19])
-    boot = next(
-        line for line in Path("/proc/stat").read_text(encoding="ascii").splitlines() if line.startswith("btime")
-    )
-    return int(boot.split()[1]) + round(ticks / os.sysconf("SC_CLK_TCK"), 2)
+    booted = (WallClock().now() - time_since_boot()) / 1000
+    return round(booted + ticks / os.sysconf("SC_CLK_TCK"), 2)
 
 
 ROUTES = [Route("/metrics", metrics)]
