@@ -6,6 +6,7 @@
 #   sudo sh deploy/install.sh --upgrade           to this checkout's program: backup, smoke test, switch, back if it fails
 #   sudo sh deploy/install.sh --probe NAME        another probe may publish, to probes/NAME and below alone
 #   sudo sh deploy/install.sh --publisher NAME --probes A,B   a machine with wired sensors may publish those
+#   sudo sh deploy/install.sh --wired-only        for a machine that has sensors and no bins: the publisher alone
 #   sudo sh deploy/install.sh --uninstall [--with-data] [--yes]
 #
 #   --wheels FOLDER   takes packages from a folder, and from nowhere else
@@ -24,7 +25,7 @@ checkout=$(CDPATH='' cd -- "$(dirname -- "$0")/.." && pwd -P)
 PATH=$PATH:/usr/local/sbin:/usr/sbin:/sbin
 export PATH
 
-act=install answers='' wheels='' root='' asking=1 with_broker=1 with_data='' name='' its_probes='' made_new=''
+act=install answers='' wheels='' root='' asking=1 with_broker=1 with_data='' wired_only='' name='' its_probes='' made_new=''
 
 usage() {
     sed -n '2,/^set -eu/s/^# \{0,1\}//p' "$0" | sed '$d' >&2
@@ -42,6 +43,7 @@ while [ $# -gt 0 ]; do
         --wheels) value "$@"; wheels=$2; shift ;;
         --root) value "$@"; root=$2; shift ;;
         --no-broker) with_broker='' ;;
+        --wired-only) wired_only=1 with_broker='' ;;
         --upgrade) act=upgrade ;;
         --uninstall) act=uninstall ;;
         --with-data) with_data=1 ;;
@@ -589,7 +591,22 @@ start() {
         journalctl -u vermistat -n 15 --no-pager -o cat >&2 || true
         die "Vermistat did not start: the lines above say why. Mend that, then: sudo systemctl start vermistat"
     }
-    if [ -f "$etc/publisher.yaml" ]; then systemctl start vermistat-publisher || say "The publisher did not start: journalctl -u vermistat-publisher"; fi
+    if [ -f "$etc/publisher.yaml" ]; then start_publisher; fi
+}
+
+start_publisher() {
+    if [ ! -f "$etc/publisher.yaml" ]; then
+        say "The program is installed. Now write $etc/publisher.yaml, as config/how-to/publisher.md shows, and the
+broker's password into $etc/publisher-credentials/broker-password, and call this again."
+        return
+    fi
+    live || return 0
+    systemctl enable --quiet vermistat-publisher
+    systemctl restart vermistat-publisher || {
+        journalctl -u vermistat-publisher -n 15 --no-pager -o cat >&2 || true
+        die "The publisher did not start: the lines above say why. Mend that, and call this again."
+    }
+    say "The publisher runs: journalctl -u vermistat-publisher"
 }
 
 say_where() {
@@ -629,6 +646,13 @@ install_all() {
     fi
     units_of "$current"
     install -d -m 755 "$etc"
+    install -d -m 700 "$etc/publisher-credentials"
+    [ -e "$etc/publisher-credentials/broker-password" ] || install -m 600 /dev/null "$etc/publisher-credentials/broker-password"
+    if [ -n "$wired_only" ]; then
+        hand_over
+        start_publisher
+        return
+    fi
     if [ -n "$with_broker" ]; then broker_set_up; fi
     first_settings
     if [ -n "$with_broker" ]; then broker_takes_it; fi
@@ -662,7 +686,9 @@ upgrade() {
     if [ -d "$kept/before-upgrades" ]; then chown -R --reference="$kept/." "$kept/before-upgrades"; fi
     began=$(seconds)
     switch_to "$made_new"
-    if live && ! comes_up; then
+    if live && [ ! -f "$settings" ]; then
+        start_publisher
+    elif live && ! comes_up; then
         journalctl -u vermistat -n 15 --no-pager -o cat >&2 || true
         say "The new program did not become ready (the lines above say why), so the one before comes back."
         systemctl stop vermistat || true

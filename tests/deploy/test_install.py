@@ -333,3 +333,15 @@ def test_a_call_that_cannot_be_followed_says_what_to_do(tmp_path, options, said)
     )  # fmt: skip
     assert said in done.stderr
     assert done.returncode in (1, 64)
+
+
+def test_a_machine_with_sensors_alone_gets_no_broker_and_no_bins(laid, tmp_path):
+    root = tmp_path / "root"
+    shutil.copytree(laid.root / "opt", root / "opt", symlinks=True)
+    done = install(laid.checkout, root, "--wired-only", answers=None)
+    assert 0 == done.returncode, done.stderr
+    assert "Now write" in done.stderr
+    assert "publisher.yaml" in done.stderr
+    assert (root / "etc/systemd/system/vermistat-publisher.service").exists()
+    assert not (root / "etc/mosquitto").exists()
+    assert not (root / "etc/vermistat/vermistat.yaml").exists()
