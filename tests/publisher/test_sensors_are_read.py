@@ -359,7 +359,9 @@ def test_the_plain_file_is_held_to_the_last_good_value_where_only_a_fault_is_lik
         chip.says(text) for text in ("85000\n", "-62\n", "21000\n", "-62\n", "85000\n")
     ]
     assert [2.0, -0.062, 1.0] == [chip.says(text) for text in ("12000\n", "2000\n", "-62\n", "1000\n")][1:]
-    assert [79.0, 85.0] == [chip.says(text) for text in ("79000\n", "85000\n")]
+    assert [75.0, 85.0] == [chip.says(text) for text in ("75000\n", "85000\n")]
+    assert [-55.0, 125.0] == [chip.says(text) for text in ("-55000\n", "125000\n")]
+    assert [Fault.IMPOSSIBLE, Fault.IMPOSSIBLE] == [chip.says(text) for text in ("-55062\n", "125062\n")]
 
 
 @pytest.mark.parametrize("text", ["", "rubbish", "50 01\n", "t=21000\n"])
