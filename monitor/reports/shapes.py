@@ -235,7 +235,8 @@ class AlarmsShape(TypedDict):
 
 
 class EvidenceShape(TypedDict):
-    """Why one step was taken. `arithmetic` is the line that can be followed by hand, in canonical units.
+    """Why one step was taken. `arithmetic` is the line that can be followed by hand, in canonical units; what is told ahead
+    and of mats is in the site's own.
 
     `value`, `limit` and `unit` are null and empty for conditions without a limit.
     """
