@@ -50,9 +50,13 @@ def chromium():
 
 
 def axe(page):
-    """What axe-core finds wrong, as (rule, where). It is run from outside, so our own policy does not stop it."""
+    """What axe-core finds wrong, as (rule, where). It is run from outside, so our own policy does not stop it. Style sheets and
+    media are not fetched a second time for it: that is for two rules on turned screens and on sound, of which a page has none.
+    """
     page.evaluate(axe_script())
-    found = page.evaluate("async () => (await axe.run(document, {resultTypes: ['violations']})).violations")
+    found = page.evaluate(
+        "async () => (await axe.run(document, {resultTypes: ['violations'], preload: false, iframes: false})).violations"
+    )
     return [(one["id"], [node["target"] for node in one["nodes"]]) for one in found]
 
 
@@ -102,11 +106,23 @@ class Sheet:
         self.page.screenshot(path=str(file), full_page=True)
 
 
+_visits = {}
+"""By browser and look: a visit costs half a second, and without its cookies it is as new."""
+
+
 @contextmanager
 def sheet(browser, address, look="desk", **more):
     """A fresh visit in one of the LOOKS; `more` are further options of the browser's context."""
-    context = browser.new_context(**(LOOKS[look] | more))
+    shared = not more
+    context = _visits.pop((browser, look), None) if shared else None
+    context = context or browser.new_context(**(LOOKS[look] | more))
+    page = context.new_page()
     try:
-        yield Sheet(context.new_page(), address)
+        yield Sheet(page, address)
     finally:
-        context.close()
+        if shared and (browser, look) not in _visits:
+            page.close()
+            context.clear_cookies()
+            _visits[browser, look] = context
+        else:
+            context.close()

@@ -55,6 +55,7 @@ people:
 channels:
   screen: {send_to: {from_env: SCREEN}}
 """
+NOBODY = 0x10
 ENVIRON = {"SCREEN": "json://screen.invalid", "PAGE_PASSPHRASE": "leaves under the snow"}
 
 
@@ -70,12 +71,30 @@ class Paged:
     thread: threading.Thread
     rules: Rules
 
-    def say(self, topic, payload):
-        client = mqtt.Client(CallbackAPIVersion.VERSION2)
+    def say(self, topic, payload, times=1):
+        """So often on one connection. What the daemon is to read is said again until it has subscribed: its page answers earlier,
+        and the broker tells whether anybody listens (reason 0x10: MQTT 5.0, 3.4.2.1 [memory]).
+        """
+        heard = threading.Event()
+        read = topic in self.settings.read_text()
+
+        def answered(_client, _userdata, _mid, reason, _properties):
+            if not read or reason.value != NOBODY:
+                heard.set()
+
+        client = mqtt.Client(CallbackAPIVersion.VERSION2, protocol=mqtt.MQTTv5)
+        client.on_publish = answered
         client.connect("127.0.0.1", self.broker.port)
         client.loop_start()
         told = payload if isinstance(payload, str | bytes) else json.dumps(payload)
-        client.publish(topic, told, qos=1).wait_for_publish(20)
+
+        def said():
+            client.publish(topic, told, qos=1).wait_for_publish(20)
+            return heard.wait(0.05)
+
+        until(said, f"somebody listens to {topic}", 60)
+        for _ in range(times - 1):
+            client.publish(topic, told, qos=1).wait_for_publish(20)
         client.disconnect()
         client.loop_stop()
 

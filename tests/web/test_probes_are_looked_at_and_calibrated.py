@@ -32,8 +32,7 @@ def says(house, probe, value, times):
     """A probe speaks so often, and every word is kept."""
     with house.kept() as store:
         before = len(store.latest(probe, 1000))
-    for _ in range(times):
-        house.say(f"probes/{probe}", value)
+    house.say(f"probes/{probe}", value, times)
     house.until(lambda store: len(store.latest(probe, 1000)) >= before + times, "its words")
 
 
