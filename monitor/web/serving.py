@@ -22,7 +22,7 @@ log = logging.getLogger(__name__)
 BACKLOG = 64
 AT_ONCE = 64
 """Connections that are open at once; more are refused with 503 until some end."""
-AT_WORK = 8
+AT_WORK = 4
 """Pages that are made at a time; each thread keeps a connection to the store with pages of its own."""
 LEAVES_WITHIN = 1.0
 """Seconds that answers under way may take when we end."""

@@ -44,7 +44,13 @@ def said(text: str) -> Markup:
     return Markup(_COMMAND.sub(r"<code>\1</code>", kept))  # noqa: S704 (escaped here)
 
 
+def parted(text: str) -> Markup:
+    """The long name of a setting, which a narrow screen may part at its dots and not within a word."""
+    return Markup(re.sub(r"(\.(?=[a-z])|(?==))", r"\1<wbr>", str(said(text))))  # noqa: S704 (escaped there)
+
+
 _pages.filters["said"] = said
+_pages.filters["parted"] = parted
 _pages.filters["opening"] = lambda text: text[:1].upper() + text[1:]
 
 
