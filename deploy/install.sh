@@ -130,8 +130,7 @@ packages() {
     python3 -c 'import ensurepip, venv' 2>/dev/null || missing="$missing python3-venv"
     if [ -n "$with_broker" ]; then
         command -v openssl >/dev/null || missing="$missing openssl"
-        command -v mosquitto >/dev/null || missing="$missing mosquitto"
-        command -v mosquitto_passwd >/dev/null || missing="$missing mosquitto"
+        if ! command -v mosquitto >/dev/null || ! command -v mosquitto_passwd >/dev/null; then missing="$missing mosquitto"; fi
     fi
     [ "$(getconf LONG_BIT)" = 64 ] || command -v gcc >/dev/null || missing="$missing gcc python3-dev"
     [ -n "$missing" ] || return 0
