@@ -71,6 +71,15 @@ def test_nothing_is_said_twice_and_at_the_end_all_that_was_not_said():
     assert [] == told.marks.due(last=True)
 
 
+def test_a_day_behind_a_gap_is_one_stretch_and_not_a_thousand():
+    told = Told()
+    told.kept(1)
+    for number in range(3, 1443):
+        told.kept(number)
+    (life,) = told.marks._lives.values()
+    assert [(3, 1442)] == life.above
+
+
 def test_no_more_lives_are_remembered_than_so_many():
     told = Told()
     for n in range(MOST + 10):

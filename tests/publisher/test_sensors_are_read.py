@@ -261,6 +261,20 @@ def test_what_no_chip_can_measure_is_no_value(tmp_path, channel, text):
     assert Fault.IMPOSSIBLE is fault_of(KernelChannel(Kernel("hwmon", "sht3x", channel), tmp_path))
 
 
+@pytest.mark.parametrize(
+    ("channel", "text", "value"),
+    [
+        ("humidity1", "0", 0.0),
+        ("humidity1", "100000", 100.0),
+        ("temp1", "-60000", -60.0),
+        ("temp1", "150000", 150.0),
+    ],
+)
+def test_the_ends_themselves_are_values(tmp_path, channel, text, value):
+    device(tmp_path, 1, "sht3x", "1-0044", **{f"{channel}_input": text})
+    assert value == KernelChannel(Kernel("hwmon", "sht3x", channel), tmp_path).read()
+
+
 @pytest.mark.parametrize("text", ["nan", "inf", "-Infinity", "1,5", "", "0x10"])
 def test_what_is_no_number_is_no_value(tmp_path, text):
     device(tmp_path, 1, "ads7828", "1-0048", in0_input=text)
