@@ -1,7 +1,8 @@
 """How well a cold night is told before it comes, on simulated beds in real weather, beside what a script would do.
 
 `sh tests/bench/run.sh forecast` takes some twenty minutes of CPU; VERMISTAT_QUICK=1 makes one or two of it, VERMISTAT_JOBS says
-on how many cores (2). A table for people, one JSON line last.
+on how many cores (2). With VERMISTAT_KEPT=FOLDER each finished run is kept there, and one that was stopped goes on where it was;
+what other code or other settings have left there is not taken. A table for people, one JSON line last.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from bench.forecast import closed, measured, ours, rooms, runs
+from bench.forecast import closed, kept, measured, ours, rooms, runs
 from bench.forecast.methods import Issues, issued
 from bench.forecast.runs import FIRST_DAYS, Run
 from bench.forecast.scores import MONTH_H, Told, Zone
@@ -45,6 +46,17 @@ class Part:
 
 
 def lived(job: tuple[str, int, bool, float | None]) -> Part:
+    return kept.once(("lived", job, BEDS, BESIDE, HOURS), lambda: _lived(job))
+
+
+def acted() -> dict[str, dict[str, float]]:
+    return kept.once(
+        ("acted", SERIES[0], BESIDE, HOURS),
+        lambda: closed.compared(SERIES[0], 1, ours.Bed, count=BESIDE, hours=HOURS),
+    )
+
+
+def _lived(job: tuple[str, int, bool, float | None]) -> Part:
     series, seed, wide, outdoor = job
     beds = BEDS if outdoor is None and not wide else BESIDE
     run = runs.run(series, seed, beds=beds, hours=HOURS, wide=wide, outdoor=outdoor)
@@ -59,7 +71,7 @@ def everything(
     kinds: list[tuple[str, int, bool, float | None]] = [(*pair, False, None) for pair in pairs]
     kinds += [(series, SEEDS[-1], False, OUTDOOR_ERROR) for series in SERIES]
     kinds += [(series, 1, True, None) for series in SERIES]
-    acting = pool.submit(closed.compared, SERIES[0], 1, ours.Bed, count=BESIDE, hours=HOURS)
+    acting = pool.submit(acted)
     parts = []
     for number, part in enumerate(pool.map(lived, kinds), start=1):
         parts.append(part)
