@@ -161,8 +161,8 @@ running_mark() {
 # A new folder beside the others, whole before anything points to it.
 make_environment() {
     mkdir -p "$prefix"
-    for old in "$prefix"/2*; do
-        if [ -d "$old" ] && [ ! -f "$old/.program" ]; then rm -rf "$old"; fi # was broken off
+    for place in "$prefix"/2*; do
+        if [ -d "$place" ] && [ ! -f "$place/.program" ]; then rm -rf "$place"; fi # was broken off
     done
     day=$(date +%Y-%m-%d) count=1
     while [ -e "$prefix/$day-$count" ]; do count=$((count + 1)); done
@@ -249,10 +249,10 @@ point_to() {
 tidy() {
     keep=$(readlink "$current")
     before=$(cat "$prefix/before" 2>/dev/null || true)
-    for old in "$prefix"/2*; do
-        case ${old##*/} in
+    for place in "$prefix"/2*; do
+        case ${place##*/} in
             "$keep" | "$before") ;;
-            *) rm -rf "$old" ;;
+            *) rm -rf "$place" ;;
         esac
     done
 }

@@ -271,6 +271,10 @@ def test_an_upgrade_switches_to_a_new_environment_keeps_the_one_before_and_the_s
     newer = install(checkout, root, "--upgrade")
     assert 0 == newer.returncode, newer.stderr
     assert first != (second := os.readlink(root / "opt/vermistat/current"))
+    assert (
+        f"It runs from {root}/opt/vermistat/{second}; the one before it is kept in {root}/opt/vermistat/{first}."
+        in newer.stderr
+    )
     assert {first, second} == {p.name for p in (root / "opt/vermistat").glob("2*")}
     assert settings == (root / "etc/vermistat/vermistat.yaml").read_text()
 
