@@ -136,8 +136,10 @@ network
 
 # ---- Booted ---------------------------------------------------------------------------------------------------------
 
+# In the system and under its limit: entering alone would leave a command outside of it.
 inside() {
-    nsenter -t "$leader" -m -u -i -n -p -C /usr/bin/env -i PATH=/usr/local/sbin:/usr/local/bin:/usr/sbin:/usr/bin:/sbin:/bin \
+    sh -c 'echo $$ >"$1"; shift; exec "$@"' sh "$(memory_group)/vermistat-prove/cgroup.procs" \
+        nsenter -t "$leader" -m -u -i -n -p -C /usr/bin/env -i PATH=/usr/local/sbin:/usr/local/bin:/usr/sbin:/usr/bin:/sbin:/bin \
         HOME=/root LANG=C.UTF-8 sh -c "$1"
 }
 
@@ -230,22 +232,16 @@ resident() {
     inside 'grep VmRSS /proc/$(systemctl show -p MainPID --value vermistat)/status' | awk '{print int($2 / 1024)}'
 }
 
-# The daemon alone in a group with a limit, from outside: systemd's own MemoryMax= cannot act in a container.
+# The daemon born in a group with a limit, from outside: systemd's own MemoryMax= cannot act in a container. What PID 1 starts is
+# in the group that PID 1 is in.
 in_a_group() {
     group=$(memory_group)/vermistat-prove/daemon
     mkdir -p "$group"
     limit_to "$group" "$1"
-    inside 'grep NSpid /proc/self/status' >/dev/null
-    wanted=$(main_pid)
-    for status in /proc/[0-9]*/status; do
-        if [ "$(awk -v r="$leader" '/^NSpid:/ && NF > 2 {print $NF}' "$status" 2>/dev/null)" = "$wanted" ] &&
-            grep -q '^Name:.*\(vermistat\|python\)' "$status"; then
-            outer=${status#/proc/}
-            echo "${outer%/status}" >"$group/cgroup.procs"
-            return
-        fi
-    done
-    return 1
+    echo "$leader" >"$group/cgroup.procs"
+    inside 'systemctl restart vermistat' && held=0 || held=$?
+    echo "$leader" >"$(memory_group)/vermistat-prove/cgroup.procs"
+    return "$held"
 }
 
 upgraded() {
