@@ -144,7 +144,7 @@ def _edges(saying: Saying, told: Told, forecast: Forecast) -> Iterator[str]:
             yield f"Hardly {where} {words.limit(limit, saying.units)} in the next 24 h."
             continue
         said = f"{chance_words(chances[0])} likely {where} {words.limit(limit, saying.units)} in 12 h"
-        yield f"{said}, {chance_words(chances[1])} in 24 h{_when(saying, crossing)}."
+        yield f"{said[:1].upper()}{said[1:]}, {chance_words(chances[1])} in 24 h{_when(saying, crossing)}."
 
 
 def _when(saying: Saying, crossing: Crossing | None) -> str:
