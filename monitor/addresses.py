@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from monitor.readings import HOUR, MINUTE
+
 STARS = "***"
 
 
@@ -76,6 +78,24 @@ class Page:
     passphrase: Secret | None = None
     asks: bool = False
     asks_for: Asking = Asking.EVERYTHING
+
+
+ASKED_EVERY, ASKED_LEAST = 3 * HOUR, 15 * MINUTE
+"""How often an address is asked for an outdoor forecast, and how often at most (ours: one is made a few times a day)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Outdoors:
+    """Where an outdoor forecast comes from, a topic or an address that is asked `every` so many ms; and where in its JSON the
+    times and the temperatures stand, in the unit of `sends`.
+    """
+
+    times: str
+    temperatures: str
+    topic: str | None = None
+    url: str | None = None
+    every: int | None = None
+    sends: str = "Cel"
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,7 +16,7 @@ from monitor.changing import Changing, begin, secrets_of
 from monitor.checks.system import System
 from monitor.clock import Clock, KnownClock, Machine, Patience
 from monitor.errors import SendError, StoreError
-from monitor.intake import working
+from monitor.intake import outdoors, working
 from monitor.intake.payloads import Decoder
 from monitor.intake.pump import Flushed, Pump, reach_of
 from monitor.intake.quality import Trust, judged_anew
@@ -25,6 +25,7 @@ from monitor.notify.links import address_of
 from monitor.notify.notices import Notice, Post, Slot
 from monitor.notify.outbox import Outbox
 from monitor.notify.redact import Redacting
+from monitor.outdoors import fetching
 from monitor.outward import messages
 from monitor.outward.confirming import Confirming
 from monitor.outward.teller import Teller
@@ -32,7 +33,7 @@ from monitor.readings import HOUR, Millis
 from monitor.reckoning import Stretch
 from monitor.reports.paged import note_trouble
 from monitor.rounds import Report, Rounds
-from monitor.rules import Probe, Rules
+from monitor.rules import Probe
 from monitor.schedule import Schedule
 from monitor.settings import Settings
 from monitor.settings.watching import Watch
@@ -161,7 +162,10 @@ def daemon(
         )
         _begin(opened, outbox, SENDS_WITHIN)
         backups = nightly(settings, opened, clock=clock, patience=patience)
-        decoder, asides = _hears(rules, store)
+        outside = fetching(
+            settings.outdoors, opened, site=rules.site.id, store=store, now=clock.now, patience=patience
+        )
+        decoder, asides = _hears(settings, store)
         inbox = Inbox(settings.broker.window)
         gone = messages.gone(rules.site.id, None)
         wire = Wire(
@@ -199,7 +203,7 @@ def daemon(
         _begin(opened, sending, SHIPS_WITHIN)
 
         def change(wanted: Settings, put: Callable[[], None]) -> None:
-            decoder, asides = _hears(wanted.rules, store)
+            decoder, asides = _hears(wanted, store)
 
             def swap() -> None:
                 put()
@@ -212,11 +216,12 @@ def daemon(
         def use(wanted: Settings, taken: TakenUp) -> None:
             if on_change is not None:
                 on_change(wanted)
-            decoder, asides = _hears(wanted.rules, store)
+            decoder, asides = _hears(wanted, store)
             wire.resubscribe((*decoder.topics(), *asides))
             rounds.use(wanted.rules, anew=bool(taken.renamed))
             teller.use(wanted.rules)
             backups.use(wanted)
+            outside.use(wanted.outdoors)
             if page is not None:
                 page.desk.use(wanted)
 
@@ -296,9 +301,11 @@ def _page(settings: Settings, opened: ExitStack, *, store: Store, clock: Clock, 
     return Shown(desk, serving)
 
 
-def _hears(rules: Rules, store: Store) -> tuple[Decoder, Mapping[str, working.Aside]]:
+def _hears(settings: Settings, store: Store) -> tuple[Decoder, Mapping[str, working.Aside]]:
     """What is done with a message of each topic: readings, and what is said beside them."""
-    return Decoder(rules.sources()), working.asides(rules.site.id, rules.bins, store.ask)
+    rules = settings.rules
+    beside = working.asides(rules.site.id, rules.bins, store.ask)
+    return Decoder(rules.sources()), {**outdoors.asides(settings.outdoors, store), **beside}
 
 
 def _trust(probes: Iterable[str], store: Store) -> Trust:

@@ -15,6 +15,7 @@ from monitor.bed import hours as whole_hours
 from monitor.bed import kept, living
 from monitor.bed.hours import FLOOR, hour_of, thinned
 from monitor.bed.living import ANEW, NO_DRIVE, Bed, Drive, Told
+from monitor.bed.outside import KIND, TOLD, Outside, outside_of
 from monitor.bed.room import Room, heard
 from monitor.checks.values import percent
 from monitor.diary import Deed, Entry, in_force
@@ -88,6 +89,18 @@ def rooms_in(documents: kept.Documents) -> dict[str, tuple[Room, Millis | None]]
         except BadValue as wrong:
             log.warning("what is kept of the air of %s cannot be read, and is learned anew: %s", key, wrong)
     return found
+
+
+def of_store(store: Store) -> Outside | None:
+    """The outdoor forecast that is kept, None where none is or it cannot be read. Raises StoreError."""
+    body = store.standing(KIND).get(TOLD)
+    if body is None:
+        return None
+    try:
+        return outside_of(body)
+    except BadValue as wrong:
+        log.warning("the outdoor forecast that is kept cannot be read: %s", wrong)
+        return None
 
 
 class Hourly:
@@ -196,6 +209,11 @@ class Hourly:
         return self._whole.get(key)
 
     @property
+    def store(self) -> Store:
+        """Where everything is kept."""
+        return self._store
+
+    @property
     def rules(self) -> Rules:
         """Those in force."""
         return self._rules
@@ -234,6 +252,7 @@ class _Work:
         self._whole: dict[str, Millis] = {}
         self._documents: dict[tuple[str, str], str] = {}
         self._told: dict[str, dict[str, Told]] = {}
+        self._outside = of_store(hourly.store)
 
     def done(self, at: tuple[Millis, int]) -> Hours:
         """All of it."""
@@ -248,11 +267,12 @@ class _Work:
                 continue
             probes = [p for p in place.probes if p.measures is Measures.TEMPERATURE]
             air = self._air(probes, at)
-            after = self._rooms[place.id] = heard(room, at, air)
+            outdoors = self._outside.mean(at - HOUR, at) if self._outside else None
+            after = self._rooms[place.id] = heard(room, at, air, outdoors=outdoors)
             if air is not None:
                 key = kept.room_key(place.id)
                 whole = self._is_whole(key, at)
-                self._write(kept.room_documents(place.id, after, kept.Heard(at, air, None), whole=whole))
+                self._write(kept.room_documents(place.id, after, kept.Heard(at, air, outdoors), whole=whole))
 
     def beds_at(self, beds: Sequence[str], at: Millis, *, tell: bool) -> float:
         """The zones of a group of bins in that hour; what that cost."""
@@ -294,7 +314,7 @@ class _Work:
             before = known
         after = living.took_up(before, hour, why)
         limits = living.edges(living.limits_of(rules.bins[bed], zone))
-        told = living.tell(after, room, hour, limits=limits, drive=drive)
+        told = living.tell(after, room, hour, limits=limits, drive=drive, outdoor=self._outdoor(at))
         self._beds[name] = told.bed
         whole = self._is_whole(kept.bed_key(name), at, anyhow=before is not known)
         self._write(kept.bed_documents(name, told.bed, living.noted(told, why), whole=whole))
@@ -314,8 +334,13 @@ class _Work:
             known.learned.zone.recent[-1],
             limits=living.edges(living.limits_of(rules.bins[bed], zone)),
             drive=self._drive(mats, bed, zone, at, others),
+            outdoor=self._outdoor(at),
         )
         return replace(told, bed=known)
+
+    def _outdoor(self, at: Millis) -> tuple[float, ...] | None:
+        """The forecast that holds for an hour's end, if any does."""
+        return self._outside.next_day(at) if self._outside else None
 
     def _watts(self, mats: Sequence[Mat]) -> float | None:
         """What mats give to one of the bins on them; None where nothing ever tells that they are on."""

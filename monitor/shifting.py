@@ -15,6 +15,7 @@ from monitor.advice.acts import Advice
 from monitor.alarms.cycle import Alarm, Transition
 from monitor.alarms.holds import Shelf, Work, shelf_of, shelf_text, work_of, work_text
 from monitor.bed import kept
+from monitor.bed.outside import KIND as OUTDOORS
 from monitor.checks.ahead import KIND as AHEAD
 from monitor.checks.ahead import outlook_of, outlook_text
 from monitor.checks.delays import PhaseName
@@ -205,6 +206,13 @@ def _room_hour(body: str, by: Move, _away: Millis) -> str | None:
     return body if kept.room_hour_stays(body, by.begin) else None
 
 
+def _outdoors(body: str, by: Move, _away: Millis) -> str | None:
+    """A forecast, or why none comes: when it came is ours, its hours are not."""
+    found = json.loads(body)
+    mine = "received" if "received" in found else "since"
+    return json.dumps(found | {mine: by.stamp(found[mine])}, separators=(",", ":"))
+
+
 STANDING: Mapping[str, Callable[[str, Move, Millis], str | None]] = {
     "condition": _condition,
     "probe": _probe,
@@ -227,5 +235,6 @@ STANDING: Mapping[str, Callable[[str, Move, Millis], str | None]] = {
     kept.ROOM: _room,
     kept.BED_HOUR: _bed_hour,
     kept.ROOM_HOUR: _room_hour,
+    OUTDOORS: _outdoors,
 }
 """By kind: the body at its right times, None when it is to go. `away` is how long nothing was heard before `begin`."""

@@ -87,8 +87,21 @@ class ForecastZoneShape(TypedDict):
     sentences: list[str]
 
 
+class OutdoorsShape(TypedDict):
+    """The outdoor forecast that is kept: when it came and how far it reaches; `used` is whether this hour's nights are told by
+    it, `trouble` why none comes ("" when one does).
+    """
+
+    received: str | None
+    until: str | None
+    used: bool
+    trouble: str
+    sentence: str
+
+
 class ForecastShape(TypedDict):
-    """`vermistat forecast`."""
+    """`vermistat forecast`. `outdoors` is null where no outdoor forecast was ever asked for."""
 
     at: str
     zones: list[ForecastZoneShape]
+    outdoors: OutdoorsShape | None

@@ -2,19 +2,28 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 
 from monitor import words
 from monitor.bed.enough import Enough, is_mat_enough
 from monitor.bed.forecast import Crossing, Forecast, Side
 from monitor.bed.living import Told, control_of, zones_of
+from monitor.bed.outside import KIND, TOO_OLD, TROUBLE, Outside
 from monitor.bed.unsure import FAR, LEARNS, QUICK, cools_quickly
 from monitor.checks.ahead import LASTS, Nights, chance_words
 from monitor.checks.mats import now_of
 from monitor.diary import EVERY, needed
-from monitor.hourly import shown
+from monitor.hourly import of_store, shown
 from monitor.readings import HOUR, Measures, Millis
-from monitor.reports.bed_shapes import CrossingShape, ForecastShape, ForecastZoneShape, HorizonShape, RangeShape
+from monitor.reports.bed_shapes import (
+    CrossingShape,
+    ForecastShape,
+    ForecastZoneShape,
+    HorizonShape,
+    OutdoorsShape,
+    RangeShape,
+)
 from monitor.reports.saying import Saying, instant, millis, zone_words
 from monitor.rules import Bin, Rules, Zone
 from monitor.store.promises import Store
@@ -33,7 +42,37 @@ def forecast_facts(store: Store, rules: Rules, at: Millis, *, bed: str | None = 
             if bed in (None, one.id)
             for zone in zones_of(one)
         ],
+        "outdoors": outdoors_facts(store, saying),
     }
+
+
+def outdoors_facts(store: Store, saying: Saying) -> OutdoorsShape | None:
+    """The outdoor forecast that is kept, how old it is, and whether nights are told by it. Raises StoreError."""
+    trouble = json.loads(store.standing(KIND).get(TROUBLE, '{"what": ""}'))["what"]
+    kept = of_store(store)
+    if kept is None and not trouble:
+        return None
+    hour = saying.at // HOUR * HOUR
+    used = kept is not None and kept.next_day(hour) is not None
+    return {
+        "received": instant(kept.received) if kept else None,
+        "until": instant(kept.until) if kept else None,
+        "used": used,
+        "trouble": trouble,
+        "sentence": _outdoors(kept, used, trouble, saying),
+    }
+
+
+def _outdoors(kept: Outside | None, used: bool, trouble: str, saying: Saying) -> str:
+    failing = f" None comes now: {trouble}." if trouble else ""
+    if kept is None:
+        return f"There is no outdoor forecast: {trouble}. Nights are told without it."
+    age = words.duration(max(0, saying.at - kept.received))
+    said = f"The outdoor forecast came {saying.when(kept.received)}, {age} ago, and reaches to {saying.clock(kept.until)}"
+    if used:
+        return f"{said}.{failing}"
+    why = "too old by now" if saying.at - kept.received > TOO_OLD else "less than the next 24 hours"
+    return f"{said}: {why}, so nights are told without it.{failing}"
 
 
 def _zone(saying: Saying, bed: Bin, zone: Zone, nights: Nights) -> ForecastZoneShape:
@@ -159,7 +198,7 @@ def forecast_text(facts: ForecastShape, saying: Saying) -> str:
     """Sentences under each zone's name."""
     if not facts["zones"]:
         return "No zone has a thermometer, so nothing can be told ahead."
-    lines = []
+    lines = [facts["outdoors"]["sentence"]] if facts["outdoors"] else []
     for zone in facts["zones"]:
         told = "" if zone["told_at"] is None else f" (as of {saying.clock(millis(zone['told_at']))})"
         lines += [f"{zone['about']}{told}", *(f"  {sentence}" for sentence in zone["sentences"])]

@@ -12,7 +12,7 @@ from functools import cache
 from pathlib import Path as FilePath
 from typing import Any
 
-from monitor.addresses import Broker, Channel, Secret
+from monitor.addresses import Broker, Channel, Outdoors, Secret
 from monitor.advice.daytime import moment
 from monitor.readings import Measures
 from monitor.rules import (
@@ -42,6 +42,7 @@ from monitor.settings.schema import (
     BrokerShape,
     FileShape,
     MatShape,
+    OutdoorsShape,
     PersonShape,
     ProbeShape,
     StateShape,
@@ -89,6 +90,13 @@ def broker(shape: BrokerShape, password: Secret | None, ca_file: FilePath | None
         shape.protocol.value,
         shape.client_id or "vermistat",
     )
+
+
+def outdoors(shape: OutdoorsShape | None) -> Outdoors | None:
+    """Where an outdoor forecast comes from."""
+    if shape is None:
+        return None
+    return Outdoors(shape.times, shape.temperatures, shape.topic, shape.url, shape.every, str(shape.sends))
 
 
 def version_of(made: Rules) -> str:

@@ -9,7 +9,7 @@ from datetime import time
 from urllib.parse import urlsplit
 
 from monitor import words
-from monitor.addresses import STARS, Asking, Backup, Broker, Database, Page
+from monitor.addresses import ASKED_EVERY, ASKED_LEAST, STARS, Asking, Backup, Broker, Database, Outdoors, Page
 from monitor.checks.watches import WET_DELAY
 from monitor.intake.quality import silence
 from monitor.readings import Measures
@@ -77,10 +77,25 @@ def _site(settings: Settings) -> Iterator[str]:
         yield f"Everything is kept in {settings.store}."
     if settings.database is not None:
         yield from _database(settings.database)
+    if settings.outdoors is not None:
+        yield from _outdoors(settings.outdoors)
     if settings.backup is not None:
         yield from _backup(settings.backup)
     if settings.page is not None:
         yield from _page(settings.page)
+
+
+def _outdoors(outdoors: Outdoors) -> Iterator[str]:
+    asked = (
+        f"asked every {words.duration(max(ASKED_LEAST, outdoors.every or ASKED_EVERY))}"
+        if outdoors.url
+        else "from its topic"
+    )
+    yield (
+        f"The outdoor forecast is {'an address ' if outdoors.url else ''}{asked}: times at {outdoors.times}, temperatures"
+        f" ({outdoors.sends}) at {outdoors.temperatures}. Each place learns within a week how it follows; until then, and"
+        " whenever none comes, nights are told by the place's own past."
+    )
 
 
 def _backup(backup: Backup) -> Iterator[str]:

@@ -147,6 +147,7 @@ Number = Annotated[float, reads(r.number)]
 KeptDays = Annotated[int, reads(r.whole(1, 366))]
 KeptWeeks = Annotated[int, reads(r.whole(0, 520))]
 Truth = Annotated[bool, reads(r.truth)]
+_OF_AIR = (Unit.CELSIUS, Unit.FAHRENHEIT, Unit.KELVIN)
 _OF_PLUGS = (Unit.WATT, Unit.SWITCH)
 Quantities = Annotated[
     Measures,
@@ -155,6 +156,7 @@ Quantities = Annotated[
     ),
 ]
 Sends = Annotated[Unit, reads(r.choice(Unit, _SENDS_SLIPS, without=_OF_PLUGS))]
+AirSends = Annotated[Unit, reads(r.choice(Unit, _SENDS_SLIPS, without=[u for u in Unit if u not in _OF_AIR]))]
 PlugSends = Annotated[Unit, reads(r.choice(Unit, without=[u for u in Unit if u not in _OF_PLUGS]))]
 RoleOf = Annotated[Role, reads(r.choice(Role))]
 ControlOf = Annotated[Control, reads(r.choice(Control))]

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path as FilePath
 
-from monitor.addresses import Asking, Backup, Broker, Channel, Database, Page, Secret
+from monitor.addresses import Asking, Backup, Broker, Channel, Database, Outdoors, Page, Secret
 from monitor.errors import SettingsError
 from monitor.names import Names
 from monitor.rules import Rules
@@ -49,6 +49,8 @@ class Settings:
     """Where the page is served; None where none is wanted."""
     backup: Backup | None = None
     """Where backups go every night; None where none are made by the daemon."""
+    outdoors: Outdoors | None = None
+    """Where an outdoor forecast comes from."""
     ineffective: tuple[str, ...] = ()
     missing: tuple[str, ...] = ()
     named: tuple[FilePath, ...] = ()
@@ -266,6 +268,7 @@ class _Loading:
             database,
             page,
             self.backup(model.backup),
+            assemble.outdoors(model.outdoors),
             ineffective(self.paper),
             tuple(missing),
             was=was.names(model),

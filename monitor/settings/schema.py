@@ -325,6 +325,7 @@ class OutdoorsShape(Shape):
     every: f.Interval | None = None
     times: f.Pointer = _needed("/hours/time")
     temperatures: f.Pointer = _needed("/hours/celsius")
+    sends: f.AirSends = Unit.CELSIUS
 
 
 class FileShape(Shape):

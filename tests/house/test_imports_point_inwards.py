@@ -31,6 +31,7 @@ ORDER = [
         "intake.quality",
         "intake.shapes",
         "intake.working",
+        "intake.outdoors",
         "shifting",
         "publisher.wired",
         "publisher.faults",
@@ -41,8 +42,8 @@ ORDER = [
     {"judge"},
     {"due", "gathering"},
     {"replay"},
-    {"clock", "settings", "wire", "systemd", "intake", "store", "notify", "outdoors"},
-    {"neighbours", "hourly"},
+    {"clock", "settings", "wire", "systemd", "intake", "store", "notify"},
+    {"neighbours", "hourly", "outdoors"},
     {"rounds", "bringing", "keeper", "jotting", "squeezing", "timekeeping"},
     {"accepting", "verdicts"},
     {"reports"},
@@ -64,9 +65,9 @@ PURE = {
     "bed", "charts", "backups",
     "checks", "alarms", "advice", "asked", "judge", "due", "gathering", "replay", "reckoning", "shifting", "history",
     "publisher.wired", "publisher.faults", "publisher.held", "publisher.sampling",
-    "store.promises", "intake.payloads", "intake.quality", "intake.working", *TELLING,
+    "store.promises", "intake.payloads", "intake.quality", "intake.working", "intake.outdoors", *TELLING,
 }  # fmt: skip
-APART = {"wire", "intake", "store", "notify", "clock", "systemd", "outdoors"}
+APART = {"wire", "intake", "store", "notify", "clock", "systemd"}
 HOMES = {
     "paho": {"wire", "simulator"},
     "sqlite3": {"store"},
@@ -79,6 +80,7 @@ HOMES = {
     "starlette": {"web"},
     "uvicorn": {"web"},
     "smbus2": {"publisher.sources"},
+    "urllib3": {"outdoors", "store"},
     "gpiod": {"publisher.sources"},
     "jinja2": {"web", "reports"},
 }
