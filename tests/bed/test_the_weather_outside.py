@@ -92,12 +92,12 @@ def test_what_is_no_forecast_is_not_taken_for_one(body):
 
 # a forecast that is wrong
 
-DAYS, FROM = 42, 22
+DAYS, FROM = 42, 21
 
 
 @cache
 def lived(wrong, scatter=0.0):
-    """Nights at 18:00 of the last 20 of 42 days, in a shed that follows the air outdoors, under a forecast that is wrong by
+    """Nights at 18:00 of the last three of six weeks, in a shed that follows the air outdoors, under a forecast that is wrong by
     `wrong`(hour) K: (told by, point, low, high, what came). The same weather each time.
     """
     chance, noise = random.Random(4), random.Random(5)
