@@ -69,18 +69,17 @@ def read(payload: bytes, where: Outdoors, received: Millis) -> Hours:
 def _list(found: object, way: str, name: str) -> Sequence[object]:
     steps = pointer(way)
     try:
-        items = list(_each(found, steps))
+        items: Sequence[object] = list(_each(found, steps))
     except LookupError:
         bare = steps[: steps.index(EACH)] if EACH in steps else steps
         raise Refused(
             RefusalKind.NOT_THERE, f"`{name}: {way}` leads nowhere: {what_is_there(found, bare)}."
         ) from None
-    if EACH not in steps:
-        (only,) = items
-        if not isinstance(only, list):
-            said = f"`{name}: {way}` leads to {shown(only)}, and a list is needed."
-            raise Refused(RefusalKind.NOT_THERE, said)
-        items = only
+    if len(items) == 1 and isinstance(items[0], list):
+        items = items[0]
+    elif EACH not in steps:
+        said = f"`{name}: {way}` leads to {shown(items[0])}, and a list is needed."
+        raise Refused(RefusalKind.NOT_THERE, said)
     if len(items) > MOST:
         raise Refused(
             RefusalKind.TOO_LONG, f"`{name}: {way}` leads to {len(items):,} items; {MOST:,} are the most."
