@@ -29,12 +29,14 @@ def test_one_doubtful_probe_is_looked_at(condition, words):
     order = only(advise([alarm(14, "fig-west", condition)]))
     assert (Act.PROBE_CHECK, "fig-west", words) == (order.act, order.target, order.words)
     assert f"fig-west {condition} since 01:10; meanwhile nobody watches Fig west." == order.why
+    assert f"{condition} since 01:10" == order.fact
     assert (("fig",), False, None) == (order.bins, order.urgent, order.needs)
 
 
 def test_several_probes_of_a_bin_are_one_order():
     order = only(advise([alarm(14, "fig-west", Condition.SILENT), alarm(15, "fig-east", Condition.SILENT)]))
     assert "look at 2 of its probes: battery, cable, place" == order.words
+    assert "since 01:10" == order.fact
     assert "meanwhile nobody watches Fig west and east temperature" in order.why
     assert (14, 15) == order.alarms
 

@@ -98,6 +98,20 @@ def test_what_past_waterings_did_is_told():
     assert said == pytest.approx(100 * rise * now_dry / 5, abs=4)
 
 
+def test_only_the_last_four_waterings_are_told():
+    """Of six the first two stayed whole and the others by half: what is told is of the others."""
+    x, found, pours = dry_basis(74.0), [], []
+    for quarter in range(240):
+        if quarter in (30, 60, 90, 120, 150, 180):
+            x += (1.0 if quarter < 90 else 0.5) * 2 / 8.75
+            pours.append(entry((239 - quarter) / 4, Deed.WATERED, 2.0))
+        found.append((NOW - (239 - quarter) * 6 * HOUR, wet_basis(x)))
+        x -= 0.002
+    (line,) = [m for m in dryness(wet(found, *pours)).more if "stayed in the bed" in m]
+    assert "last 4 waterings" in line
+    assert int(line.split("about ")[1].split(" %")[0]) < 60
+
+
 def test_an_uncalibrated_probe_gives_no_days_and_a_handful_is_asked_for():
     one = dryness(wet([], blind=("fig-damp",)))
     assert (None, None) == (one.days, one.litres)

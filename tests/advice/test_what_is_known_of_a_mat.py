@@ -6,7 +6,7 @@ import pytest
 
 from monitor.advice.plugs import _load
 from monitor.advice.present import Drawn
-from monitor.advice.scene import Scene
+from monitor.advice.scene import Scene, named
 from monitor.diary import Deed, Entry
 from parts.orchard import LONG_MAT, ms, rules
 
@@ -49,3 +49,8 @@ def test_the_watts_of_several_mats_on_one_outlet_add_up_and_one_alone_says_nothi
     assert () == _load([replace(LONG_MAT, power=40.0), unknown])
     (line,) = _load([replace(LONG_MAT, power=40.0), other, unknown])
     assert "long-mat 40 W and second 20 W: 60 W, 0.3 A at 230 V, 0.5 A at 120 V" in line
+
+
+@pytest.mark.parametrize(("id_", "expected"), [("m" * 16, "m" * 16), ("m" * 17, "the mat")])
+def test_a_mat_is_called_by_its_id_while_that_leaves_room_for_what_to_do(id_, expected):
+    assert expected == named(replace(LONG_MAT, id=id_))

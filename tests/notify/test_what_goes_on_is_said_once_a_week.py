@@ -4,7 +4,8 @@ from dataclasses import replace
 
 import pytest
 
-from monitor.notify.habit import acceptable, how_to_accept
+from monitor.checks.findings import AlarmKey, Condition, Kind, Subject
+from monitor.notify.habit import _comfort, acceptable, how_to_accept
 from monitor.notify.ledger import Habit
 from monitor.readings import DAY
 from monitor.rules import Control, Units
@@ -151,3 +152,17 @@ def test_the_limit_is_the_next_whole_degree_on_the_keepers_own_scale(worst, unit
 def test_a_bed_that_lives_drier_is_let_be_by_a_limit_of_moisture():
     kept = Habit(4, "2026-11-25", "shed", bound=70.0, worst=67.5)
     assert "limits: {moisture: {comfort: 67" in how_to_accept("bin:fig/dry", kept, rules())
+
+
+@pytest.mark.parametrize(
+    ("condition", "expected"),
+    [
+        (Condition.COLD, 21),
+        (Condition.HOT, 29),
+        (Condition.DRY, 70),
+        (Condition.WET, 85),
+        (Condition.SILENT, None),
+    ],
+)
+def test_a_habit_remembers_the_end_of_comfort_that_it_is_about(condition, expected):
+    assert expected == _comfort(AlarmKey(Subject(Kind.BIN, "fig", "shed"), condition), rules())
