@@ -15,6 +15,7 @@ from datetime import UTC, datetime, timedelta
 
 from apscheduler.events import EVENT_JOB_ERROR, JobExecutionEvent
 from apscheduler.executors.pool import ThreadPoolExecutor
+from apscheduler.jobstores.base import JobLookupError
 from apscheduler.schedulers.background import BackgroundScheduler
 from apscheduler.triggers.base import BaseTrigger
 
@@ -114,9 +115,16 @@ class Schedule:
             with self._lock:
                 late = self._patience.now() - self._began > 1.5 * self._period
                 overdue = not self._running and (late or self._wanted.is_set())
-            if overdue:
-                self._scheduler.modify_job(JOB, next_run_time=datetime.now(UTC))
+            if overdue and not self._stop.is_set():
+                self._wake()
             self._beat()
+
+    def _wake(self) -> None:
+        try:
+            self._scheduler.modify_job(JOB, next_run_time=datetime.now(UTC))
+        except JobLookupError:
+            if not self._stop.is_set():  # when it ends, its job goes first
+                raise
 
     def _heard(self, event: JobExecutionEvent) -> None:
         log.error("a round failed: %s", event.exception, exc_info=event.exception)

@@ -5,6 +5,7 @@ Called as `harm_daemon.py SETTINGS WISHES`; `WISHES` is JSON, see `main`. What h
 """
 
 import json
+import logging
 import os
 import signal
 import sys
@@ -453,6 +454,7 @@ def main(settings, wishes):
         end_as_it_begins_to_wait()
     follow.VALID = round(1000 * wish["holds"]) if "holds" in wish else follow.VALID
     nightly.LOOKS_EVERY = wish.get("nightly", nightly.LOOKS_EVERY)
+    logging.getLogger("monitor.rounds").setLevel(logging.DEBUG)  # every round, also one in which nothing moved
     machine = machine_of(wish["machine"]) if wish.get("machine") else None
     app.run = partial(app.run, period=wish.get("period", 0.2), machine=machine)
     return cli.main(["run", "--settings", settings])

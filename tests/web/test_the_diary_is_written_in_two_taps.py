@@ -16,6 +16,7 @@ UNPROCESSABLE = "422"
 AMOUNT = {
     "fed": ("1,5", Deed.FED, 1.5, "kg"),
     "watered": ("2", Deed.WATERED, 2.0, "L"),
+    "drained": ("1", Deed.DRAINED, 1.0, "L"),
     "bedding": ("3", Deed.BEDDING, 3.0, "kg"),
     "harvested": ("½", Deed.HARVESTED, 0.5, "kg"),
     "weighed": ("31.5", Deed.WEIGHED, 31.5, "kg"),
