@@ -15,6 +15,8 @@ from monitor.rules import Bin, JudgeBy
 
 Zones = Mapping[str, ForecastZoneShape]
 """What is told of each zone of a bin that anything is told of, by zone."""
+Beds = Mapping[str, Zones]
+"""The same by bin."""
 
 
 def told_of(bed: Bin, zones: list[ForecastZoneShape]) -> Zones:

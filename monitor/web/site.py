@@ -18,7 +18,7 @@ from starlette.staticfiles import StaticFiles
 
 from monitor.addresses import Page
 from monitor.reports.caring import CareShape
-from monitor.reports.expecting import Zones
+from monitor.reports.expecting import Beds
 from monitor.web import pages
 from monitor.web.desk import Desk
 from monitor.web.doors import Door, Doors
@@ -46,7 +46,7 @@ def site(desk: Desk, where: Page, *, key: bytes) -> Starlette:
     app.state.desk, app.state.key, app.state.where = desk, key, where
     app.state.doors, app.state.told, app.state.secure = doors, Told(), secure
     app.state.strips = Kept[Markup]()
-    app.state.expected = Kept[Zones]()
+    app.state.expected = Kept[Beds]()
     app.state.weeks, app.state.cares, app.state.verdicts = Kept[Written](4), Kept[CareShape](24), Kept[Verdicts](1)
     app.state.paths = {route.path for route in routes if isinstance(route, Route)}
     return app

@@ -4,10 +4,10 @@ import json
 import queue
 import threading
 from datetime import UTC, datetime
-from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from http.server import BaseHTTPRequestHandler
 
 from monitor.readings import HOUR
-from parts.webhook import SOON, drip_into
+from parts.webhook import SOON, QuietServer, drip_into
 
 
 def body(start, warmth):
@@ -79,20 +79,13 @@ class _Request(BaseHTTPRequestHandler):
         pass
 
 
-class _Server(ThreadingHTTPServer):
-    daemon_threads = True
-
-    def handle_error(self, *_):
-        pass  # the caller went away in the middle; that is what some tests do
-
-
 class WeatherService:
     """`asked` holds (path, headers) of each request; with `tls`, a context, it speaks https."""
 
     def __init__(self, behave=None, *, tls=None):
         self.behave = behave
         self.asked, self.released = queue.Queue(), threading.Event()
-        self._server = _Server(("127.0.0.1", 0), _Request)
+        self._server = QuietServer(("127.0.0.1", 0), _Request)
         self._server.owner = self
         if tls is not None:
             self._server.socket = tls.wrap_socket(self._server.socket, server_side=True)

@@ -86,7 +86,7 @@ class _Request(BaseHTTPRequestHandler):
         pass
 
 
-class _Server(ThreadingHTTPServer):
+class QuietServer(ThreadingHTTPServer):
     daemon_threads = True
 
     def handle_error(self, *_):
@@ -100,7 +100,7 @@ class Webhook:
         self.behave = behave
         self.tried, self.arrived = queue.Queue(), queue.Queue()
         self.released = threading.Event()
-        self._server = _Server(("127.0.0.1", 0), _Request)
+        self._server = QuietServer(("127.0.0.1", 0), _Request)
         self._server.owner = self
         self.port = self._server.server_address[1]
         self._thread = threading.Thread(target=self._server.serve_forever, args=(0.02,), daemon=True)

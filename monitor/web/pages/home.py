@@ -17,7 +17,7 @@ from monitor.reports.facts import alarms_facts, now_facts
 from monitor.reports.saying import Saying, millis
 from monitor.reports.shapes import AlarmShape, AlarmsShape, BinShape, NowShape, OrderShape
 from monitor.reports.text import air_text, rounds_text, zone_text
-from monitor.web.pages.ahead import told
+from monitor.web.pages.ahead import FEW, told
 from monitor.web.pages.strips import strip
 from monitor.web.showing import desk_of, render
 
@@ -25,8 +25,6 @@ RETURNED = "returned"
 """How the standard's word for *over, and not seen by anybody* begins."""
 
 
-FEW = 12
-"""So many bins are drawn at most."""
 REDRAWN: Millis = 5 * MINUTE
 """How long a drawn week is good for: a point of it is a quarter of an hour wide on a phone."""
 
