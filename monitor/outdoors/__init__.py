@@ -51,9 +51,7 @@ class Fetching:
     def start(self) -> None:
         """Begin, where there is anything to ask; what was kept of a forecast that nobody wants any more goes."""
         if self._where is None:
-            known = self._store.standing(KIND)
-            if known:
-                self._store.settle([Standing(KIND, key, None) for key in known])
+            self._forget()
         if self._where is None or self._where.url is None:
             return
         self._stop = threading.Event()
@@ -61,6 +59,14 @@ class Fetching:
             target=self._run, args=(self._where, self._stop), name="outdoors", daemon=True
         )
         self._thread.start()
+
+    def _forget(self) -> None:
+        try:
+            known = self._store.standing(KIND)
+            if known:
+                self._store.settle([Standing(KIND, key, None) for key in known])
+        except StoreError as error:
+            log.warning("an outdoor forecast that nobody wants any more is still kept: %s", error)
 
     def stop(self) -> None:
         """End. A request under way is left alone: nothing that comes of it is kept."""
