@@ -86,14 +86,14 @@ ASKED_EVERY, ASKED_LEAST = 3 * HOUR, 15 * MINUTE
 
 @dataclass(frozen=True, slots=True)
 class Outdoors:
-    """Where an outdoor forecast comes from, a topic or an address that is asked `every` so many ms; and where in its JSON the
-    times and the temperatures stand, in the unit of `sends`.
+    """Where an outdoor forecast comes from, a topic or an address (it may hold a key) that is asked `every` so many ms; and where
+    in its JSON the times and the temperatures stand, in the unit of `sends`.
     """
 
     times: str
     temperatures: str
     topic: str | None = None
-    url: str | None = None
+    url: Secret | None = None
     every: int | None = None
     sends: str = "Cel"
 

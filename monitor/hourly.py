@@ -314,7 +314,9 @@ class _Work:
             before = known
         after = living.took_up(before, hour, why)
         limits = living.edges(living.limits_of(rules.bins[bed], zone))
-        told = living.tell(after, room, hour, limits=limits, drive=drive, outdoor=self._outdoor(at))
+        told = living.tell(
+            after, room, hour, limits=limits, drive=drive, outdoor=self._outdoor(at), came=self._came(at)
+        )
         self._beds[name] = told.bed
         whole = self._is_whole(kept.bed_key(name), at, anyhow=before is not known)
         self._write(kept.bed_documents(name, told.bed, living.noted(told, why), whole=whole))
@@ -335,12 +337,18 @@ class _Work:
             limits=living.edges(living.limits_of(rules.bins[bed], zone)),
             drive=self._drive(mats, bed, zone, at, others),
             outdoor=self._outdoor(at),
+            came=self._came(at),
         )
         return replace(told, bed=known)
 
     def _outdoor(self, at: Millis) -> tuple[float, ...] | None:
         """The forecast that holds for an hour's end, if any does."""
         return self._outside.next_day(at) if self._outside else None
+
+    def _came(self, at: Millis) -> Millis | None:
+        """When the newest forecast came that an hour's end could have been told by."""
+        came = self._outside.received if self._outside else None
+        return None if came is None or came >= at + HOUR else came
 
     def _watts(self, mats: Sequence[Mat]) -> float | None:
         """What mats give to one of the bins on them; None where nothing ever tells that they are on."""

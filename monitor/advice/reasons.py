@@ -12,7 +12,7 @@ from monitor.bed.forecast import Side
 from monitor.bed.living import Told
 from monitor.bed.unsure import QUICK, cools_quickly
 from monitor.bed.zone import used
-from monitor.checks.ahead import CONDITIONS, chance_words
+from monitor.checks.ahead import CONDITIONS, ByOutdoors, by_outdoors, chance_words, outdoors_of
 from monitor.checks.evidence import AT
 from monitor.checks.findings import Condition, Evidence
 from monitor.checks.squeezes import STATISTIC
@@ -134,6 +134,8 @@ def _ahead(scene: Scene, alarm: Alarm) -> Reason:
         when = f", from about {words.clock_time(crossing.likely, scene.tz, scene.at)}"
     expected = f"{point} {end} expected within {side.hours} h, limit {edge}"
     why = f"{_sentence(zone)} is {now}; {expected}: {chance} likely {where}{when}."
+    if outdoors_of(told) is ByOutdoors.LOST:
+        why = " ".join((why, *by_outdoors(told)))
     more = (*_how_told(scene, told, side, low, high), *_source(scene, alarm, None))
     return Reason(why, f"{chance} {where} {edge}", more)
 
@@ -163,8 +165,7 @@ def _how_told(scene: Scene, told: Told, side: Side, *ends: str) -> Iterator[str]
     moved = side.point - side.rolled
     by = f"{words.difference(moved, units)} {'more' if moved >= 0 else 'less'}"
     yield f"Its own errors make that {by}, and between {words.joined(ends)} nine times in ten ({forecast.dressed})."
-    if forecast.fell_back:
-        yield "The outdoor forecast could not be used for it yet."
+    yield from by_outdoors(told)
 
 
 def _measured(scene: Scene, alarm: Alarm, bed: Bin, side: _Side) -> tuple[str, float | None, bool]:

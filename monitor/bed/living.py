@@ -84,6 +84,8 @@ class Told:
     drive: Drive
     forecast: Forecast | None
     outdoor: tuple[float, ...] | None = None
+    came: Millis | None = None
+    """When the newest outdoor forecast came, whether or not it could be gone by."""
 
 
 # ── one hour ──────────────────────────────────────────────────────────────────────────────────────────────────
@@ -108,13 +110,14 @@ def tell(
     limits: tuple[float | None, float | None],
     drive: Drive,
     outdoor: Sequence[float] | None = None,
+    came: Millis | None = None,
 ) -> Told:
     """What is told at the end of an hour that was taken up; `bed` of the answer has noted it for its record."""
     told, learned = forecast(
         bed.learned, room, at=hour.at, now_c=hour.end_c, limits=limits, plan=drive.plan, outdoor=outdoor
     )
     outside = None if outdoor is None else tuple(outdoor)
-    return Told(hour.at, replace(bed, learned=learned), room, hour, limits, drive, told, outside)
+    return Told(hour.at, replace(bed, learned=learned), room, hour, limits, drive, told, outside, came)
 
 
 def noted(told: Told, why: Sequence[str] = ()) -> Noted:

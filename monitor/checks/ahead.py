@@ -9,12 +9,15 @@ from __future__ import annotations
 import json
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
+from enum import StrEnum
 
 from monitor import words
 from monitor.bed.enough import SAFE, Ahead, Now, stepped
 from monitor.bed.forecast import ON, Forecast, Side
 from monitor.bed.living import Told, bounds
+from monitor.bed.outside import TOO_OLD
 from monitor.bed.plan import Plan
+from monitor.bed.room import Air
 from monitor.checks.findings import AlarmKey, Condition, Evidence, Finding
 from monitor.checks.watches import subjects
 from monitor.readings import HOUR, Measures, Millis
@@ -186,7 +189,7 @@ def _evidence(told: Told, condition: Condition, limit: Bound, *, zone: str, unit
     return Evidence(
         arithmetic=(
             f"{chance_words(chance)} likely {where} {words.limit(limit.value, units)} within {side.hours} h in {zone}: "
-            f"{least} expected {point}, {low} to {high} nine times in ten; {now} now"
+            f"{least} expected {point}, {low} to {high} nine times in ten; {now} now{_without(told)}"
         ),
         value=side.point,
         unit="°C",
@@ -195,7 +198,58 @@ def _evidence(told: Told, condition: Condition, limit: Bound, *, zone: str, unit
         zone=zone,
         below=cold,
         statistic=f"chance {chance:.3f} within {side.hours} h",
+        outdoors_age=_old(told) if outdoors_of(told) is ByOutdoors.USED else None,
     )
+
+
+def _without(told: Told) -> str:
+    if outdoors_of(told) is not ByOutdoors.LOST:
+        return ""
+    (said,) = by_outdoors(told)
+    return f"; {said[:1].lower()}{said[1:].rstrip('.')}"
+
+
+class ByOutdoors(StrEnum):
+    """What an outdoor forecast had to do with what is told."""
+
+    USED = "used"
+    NOT_YET = "not yet"
+    LOST = "lost"
+    NONE = "none"
+
+
+def outdoors_of(told: Told) -> ByOutdoors:
+    """Whether it was told by an outdoor forecast. `LOST` is one that is too old or reaches less than a day."""
+    if told.came is None or told.forecast is None:
+        return ByOutdoors.NONE
+    if told.outdoor is None:
+        return ByOutdoors.LOST
+    return ByOutdoors.USED if told.forecast.air is Air.OUTDOORS else ByOutdoors.NOT_YET
+
+
+def hours_old(told: Told) -> float | None:
+    """How old the newest outdoor forecast was when it was told."""
+    return None if told.came is None else round(_old(told) / HOUR, 2)
+
+
+def _old(told: Told) -> Millis:
+    return max(0, told.at - (told.at if told.came is None else told.came))
+
+
+OWN_PAST = "so it is told by the room's own history"
+
+
+def by_outdoors(told: Told) -> tuple[str, ...]:
+    """How old the outdoor forecast was, and what became of it; nothing where there never was any."""
+    how, age = outdoors_of(told), words.duration(_old(told))
+    if how is ByOutdoors.USED:
+        return (f"The outdoor forecast was {age} old when this was told.",)
+    if how is ByOutdoors.NOT_YET:
+        return (f"The outdoor forecast, {age} old, could not be used for it yet, {OWN_PAST}.",)
+    if how is ByOutdoors.LOST:
+        why = "is too old" if _old(told) > TOO_OLD else "does not hold all of the next 24 hours"
+        return (f"The outdoor forecast, {age} old, {why}, {OWN_PAST}.",)
+    return ()
 
 
 def chance_words(chance: float) -> str:

@@ -110,6 +110,8 @@ class Evidence:
     """The newest value itself, where `value` is a statistic of many."""
     side: int = 0
     """1: the value is at least so much, −1: at most so much (beyond a probe's outermost point, or a squeeze's band)."""
+    outdoors_age: Millis | None = None
+    """How old the outdoor forecast was that it is told ahead by; None where it was not told by one."""
     others: tuple[tuple[str, float], ...] = ()
     """The other zones of the subject with their values: none of them is better than `zone`."""
 

@@ -14,14 +14,16 @@ from monitor.addresses import Outdoors
 from monitor.bed.outside import KIND, TOLD, TROUBLE, outside_of, taken, written
 from monitor.errors import BadValue
 from monitor.intake.payloads.parts import (
+    CLOCK_SET,
+    YEAR_10000,
     Refused,
     document,
-    own_time,
     pointer,
     quantity,
     shown,
     walk,
     what_is_there,
+    when,
 )
 from monitor.intake.shapes import Delivery
 from monitor.readings import Millis, Refusal, RefusalKind
@@ -37,6 +39,7 @@ COLDEST, WARMEST = -95.0, 65.0
 UNITS = {"Cel": "°C", "degF": "°F", "K": "K"}
 EACH = "*"
 EXCERPT = 200
+SENT = "the outdoor forecast"
 
 Hours = list[tuple[Millis, float]]
 
@@ -47,15 +50,13 @@ def read(payload: bytes, where: Outdoors, received: Millis) -> Hours:
         raise Refused(RefusalKind.EMPTY, "An empty message: somebody cleared this topic. Nothing is needed.")
     if len(payload) > LONGEST:
         raise Refused(RefusalKind.TOO_LONG, f"{len(payload):,} bytes: a forecast of hours has a few thousand.")
-    found = document(payload)
+    found = document(payload, SENT)
     times, warmth = _list(found, where.times, "times"), _list(found, where.temperatures, "temperatures")
     if len(times) != len(warmth):
         said = f"There are {len(times)} times and {len(warmth)} temperatures: they belong together one by one."
         raise Refused(RefusalKind.NOT_THERE, said)
     hours = [
-        (own_time(at), _celsius(value, where))
-        for at, value in zip(times, warmth, strict=True)
-        if value is not None
+        (_time(at), _celsius(value, where)) for at, value in zip(times, warmth, strict=True) if value is not None
     ]
     if not hours:
         raise Refused(RefusalKind.NOT_THERE, "There is no hour in it.")
@@ -95,6 +96,13 @@ def _each(found: object, steps: Sequence[str]) -> Iterator[object]:
             return
         found = walk(found, [step])
     yield found
+
+
+def _time(raw: object) -> Millis:
+    at = when(raw)
+    if CLOCK_SET <= at < YEAR_10000:
+        return at
+    raise Refused(RefusalKind.BAD_TIME, f"{shown(raw)} is no time of a forecast: look at what `times` leads to.")
 
 
 def _celsius(raw: object, where: Outdoors) -> float:

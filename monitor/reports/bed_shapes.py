@@ -64,7 +64,9 @@ class HorizonShape(TypedDict):
 
 class ForecastZoneShape(TypedDict):
     """What is told ahead of one zone as of `told_at`, null where nothing can be. `fan` has 24 hours of 10 %, 50 % and 90 % in °C.
-    `may_alarm` is false while it has too few errors of its own. `mat_answer`: is its mat enough, if it is on all night.
+    `may_alarm` is false while it has too few errors of its own. `outdoors`: `used`, `not yet` (it still learns by it), `lost`
+    (too old, or less than 24 hours) or `none`, and how old it was at `told_at`. `mat_answer`: is its mat enough, if it is on all
+    night.
     """
 
     id: str
@@ -77,6 +79,8 @@ class ForecastZoneShape(TypedDict):
     dressed: str | None
     may_alarm: bool
     fell_back: bool
+    outdoors: str | None
+    outdoors_age_h: float | None
     horizons: list[HorizonShape]
     below: CrossingShape | None
     above: CrossingShape | None

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from monitor import words
 from monitor.charts.chart import Fan, Likely
-from monitor.checks.ahead import chance_words
+from monitor.checks.ahead import OWN_PAST, ByOutdoors, chance_words
 from monitor.readings import HOUR
 from monitor.reports.bed_shapes import ForecastZoneShape
 from monitor.reports.foreseen import UNLIKELY
@@ -76,4 +76,5 @@ def sentence(bed: Bin, zones: Zones, saying: Saying) -> str:
         said += f", hardly below {edge}" if chance < UNLIKELY else f", {chance_words(chance)} likely below {edge}"
         if chance >= UNLIKELY and zone["mat_answer"]:
             said += f"; its mat on all night: {zone['mat_answer']}"
-    return f"{said}." + ("" if zone["may_alarm"] else " It still learns, so this is wide.")
+    lost = f" The outdoor forecast is lost, {OWN_PAST}." if zone["outdoors"] == ByOutdoors.LOST else ""
+    return f"{said}." + ("" if zone["may_alarm"] else " It still learns, so this is wide.") + lost

@@ -2,28 +2,26 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator
 
 from monitor import words
 from monitor.bed.enough import Enough, is_mat_enough
 from monitor.bed.forecast import Crossing, Forecast, Side
 from monitor.bed.living import Told, control_of, zones_of
-from monitor.bed.outside import KIND, TOO_OLD, TROUBLE, Outside
 from monitor.bed.unsure import FAR, LEARNS, QUICK, cools_quickly
-from monitor.checks.ahead import LASTS, Nights, chance_words
+from monitor.checks.ahead import LASTS, Nights, by_outdoors, chance_words, hours_old, outdoors_of
 from monitor.checks.mats import now_of
 from monitor.diary import EVERY, needed
-from monitor.hourly import of_store, shown
+from monitor.hourly import shown
 from monitor.readings import HOUR, Measures, Millis
 from monitor.reports.bed_shapes import (
     CrossingShape,
     ForecastShape,
     ForecastZoneShape,
     HorizonShape,
-    OutdoorsShape,
     RangeShape,
 )
+from monitor.reports.outdoors import outdoors_facts
 from monitor.reports.saying import Saying, instant, millis, zone_words
 from monitor.rules import Bin, Rules, Zone
 from monitor.store.promises import Store
@@ -46,35 +44,6 @@ def forecast_facts(store: Store, rules: Rules, at: Millis, *, bed: str | None = 
     }
 
 
-def outdoors_facts(store: Store, saying: Saying) -> OutdoorsShape | None:
-    """The outdoor forecast that is kept, how old it is, and whether nights are told by it. Raises StoreError."""
-    trouble = json.loads(store.standing(KIND).get(TROUBLE, '{"what": ""}'))["what"]
-    kept = of_store(store)
-    if kept is None and not trouble:
-        return None
-    hour = saying.at // HOUR * HOUR
-    used = kept is not None and kept.next_day(hour) is not None
-    return {
-        "received": instant(kept.received) if kept else None,
-        "until": instant(kept.until) if kept else None,
-        "used": used,
-        "trouble": trouble,
-        "sentence": _outdoors(kept, used, trouble, saying),
-    }
-
-
-def _outdoors(kept: Outside | None, used: bool, trouble: str, saying: Saying) -> str:
-    failing = f" None comes now: {trouble}." if trouble else ""
-    if kept is None:
-        return f"There is no outdoor forecast: {trouble}. Nights are told without it."
-    age = words.duration(max(0, saying.at - kept.received))
-    said = f"The outdoor forecast came {saying.when(kept.received)}, {age} ago, and reaches to {saying.clock(kept.until)}"
-    if used:
-        return f"{said}.{failing}"
-    why = "too old by now" if saying.at - kept.received > TOO_OLD else "less than the next 24 hours"
-    return f"{said}: {why}, so nights are told without it.{failing}"
-
-
 def _zone(saying: Saying, bed: Bin, zone: Zone, nights: Nights) -> ForecastZoneShape:
     told = nights.get(bed.id, {}).get(zone.id)
     fresh = told is not None and saying.at - told.at <= LASTS + HOUR
@@ -95,6 +64,8 @@ def _zone(saying: Saying, bed: Bin, zone: Zone, nights: Nights) -> ForecastZoneS
         "dressed": str(forecast.dressed) if forecast else None,
         "may_alarm": bool(forecast and forecast.may_alarm),
         "fell_back": bool(forecast and forecast.fell_back),
+        "outdoors": str(outdoors_of(told)) if told is not None and forecast else None,
+        "outdoors_age_h": hours_old(told) if told is not None and forecast else None,
         "horizons": [_horizon(cold, warm) for cold, warm in zip(forecast.least, forecast.greatest, strict=True)]
         if forecast
         else [],
@@ -155,8 +126,7 @@ def _sentences(
         yield LEARNS
     if cools_quickly(told.bed.learned.zone):
         yield QUICK
-    if forecast.fell_back:
-        yield "The outdoor forecast could not be used for it yet."
+    yield from by_outdoors(told)
 
 
 def _degrees(saying: Saying, forecast: Forecast) -> Iterator[str]:

@@ -148,7 +148,7 @@ class Saying:
     def evidence(self, evidence: Evidence, event: Event = Event.RAISED) -> str:
         """Why, as a sentence: what was measured and what it met, or what it came back past."""
         if evidence.bound is None:
-            return f"{_sentence(evidence.arithmetic)}{self._canonical(evidence)}."
+            return f"{_sentence(evidence.arithmetic)}{self._canonical(evidence)}{_by_outdoors(evidence)}."
         return f"{_sentence(self._measured(evidence))}{self._met(evidence, event)}."
 
     def _canonical(self, evidence: Evidence) -> str:
@@ -200,6 +200,12 @@ def _for(length: Millis) -> str:
 def _points(value: float) -> str:
     shown = f"{value:.0f}" if value >= 0.95 else f"{value:.1f}"
     return f"{shown} {'point' if shown == '1' else 'points'}"
+
+
+def _by_outdoors(evidence: Evidence) -> str:
+    if evidence.outdoors_age is None:
+        return ""
+    return f"; by an outdoor forecast {words.duration(evidence.outdoors_age)} old"
 
 
 def _sentence(text: str) -> str:

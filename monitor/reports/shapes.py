@@ -238,7 +238,8 @@ class EvidenceShape(TypedDict):
     """Why one step was taken. `arithmetic` is the line that can be followed by hand, in canonical units; what is told ahead
     and of mats is in the site's own.
 
-    `value`, `limit` and `unit` are null and empty for conditions without a limit.
+    `value`, `limit` and `unit` are null and empty for conditions without a limit. `outdoors_age_h` is how old the outdoor
+    forecast was that something ahead was told by; null where none was.
     """
 
     at: str
@@ -250,6 +251,7 @@ class EvidenceShape(TypedDict):
     unit: str
     source: str
     mark: str
+    outdoors_age_h: float | None
 
 
 class ReadingShape(TypedDict):

@@ -158,6 +158,7 @@ def _evidence(step: Transition, evidence: Evidence, saying: Saying) -> EvidenceS
         "unit": evidence.unit,
         "source": evidence.source,
         "mark": evidence.mark,
+        "outdoors_age_h": None if evidence.outdoors_age is None else round(evidence.outdoors_age / HOUR, 2),
     }
 
 

@@ -92,11 +92,11 @@ def broker(shape: BrokerShape, password: Secret | None, ca_file: FilePath | None
     )
 
 
-def outdoors(shape: OutdoorsShape | None) -> Outdoors | None:
+def outdoors(shape: OutdoorsShape | None, url: Secret | None) -> Outdoors | None:
     """Where an outdoor forecast comes from."""
     if shape is None:
         return None
-    return Outdoors(shape.times, shape.temperatures, shape.topic, shape.url, shape.every, str(shape.sends))
+    return Outdoors(shape.times, shape.temperatures, shape.topic, url, shape.every, str(shape.sends))
 
 
 def version_of(made: Rules) -> str:

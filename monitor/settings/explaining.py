@@ -86,13 +86,10 @@ def _site(settings: Settings) -> Iterator[str]:
 
 
 def _outdoors(outdoors: Outdoors) -> Iterator[str]:
-    asked = (
-        f"asked every {words.duration(max(ASKED_LEAST, outdoors.every or ASKED_EVERY))}"
-        if outdoors.url
-        else "from its topic"
-    )
+    every = words.duration(max(ASKED_LEAST, outdoors.every or ASKED_EVERY))
+    whence = f"an address asked every {every}" if outdoors.topic is None else "from its topic"
     yield (
-        f"The outdoor forecast is {'an address ' if outdoors.url else ''}{asked}: times at {outdoors.times}, temperatures"
+        f"The outdoor forecast is {whence}: times at {outdoors.times}, temperatures"
         f" ({outdoors.sends}) at {outdoors.temperatures}. Each place learns within a week how it follows; until then, and"
         " whenever none comes, nights are told by the place's own past."
     )

@@ -30,12 +30,17 @@ def reads(reader: r.Reader[r.T], several: str = "") -> PlainValidator:
     """A validator that takes exactly one written value; `several` is the hint when more than one stands there."""
 
     def validate(value: object, info: ValidationInfo) -> r.T:
-        try:
-            return reader(one(value, several), site_units(info))
-        except Misread as misread:
-            raise foreign(_plainly_quoted(value, misread)) from None
+        return read(value, info, reader, several)
 
     return PlainValidator(validate)
+
+
+def read(value: object, info: ValidationInfo, reader: r.Reader[r.T], several: str = "") -> r.T:
+    """Exactly one written value, read. Raises what pydantic takes."""
+    try:
+        return reader(one(value, several), site_units(info))
+    except Misread as misread:
+        raise foreign(_plainly_quoted(value, misread)) from None
 
 
 def _plainly_quoted(value: object, misread: Misread) -> Misread:

@@ -21,8 +21,8 @@ from monitor.settings.mistakes import MOST, Data, Mistake, Paper, Path, Spot, qu
 from monitor.settings.pending import ineffective
 from monitor.settings.places import is_file
 from monitor.settings.profiles import unfold
-from monitor.settings.schema import BackupShape, DatabaseShape, FileShape, PageShape, SecretShape
-from monitor.settings.secrets import AddressOk, Vault, address_checked
+from monitor.settings.schema import BackupShape, DatabaseShape, FileShape, PageShape, SecretShape, WrittenAddress
+from monitor.settings.secrets import AddressOk, Vault, address_checked, web_address_ok
 from monitor.settings.shape import validated
 
 _BY_ID = ("places", "profiles", "bins", "mats", "people", "channels")
@@ -256,6 +256,7 @@ class _Loading:
         ca_file = self.ca_file(("broker", "ca_file"), model.broker.ca_file)
         database = self.database(model.database)
         page = self.page(model.page)
+        weather = self.address(("outdoors", "url"), model.outdoors.url if model.outdoors else None)
         if self.paper.mistakes:
             return None
         rules = assemble.rules(model, beds, channels)
@@ -268,7 +269,7 @@ class _Loading:
             database,
             page,
             self.backup(model.backup),
-            assemble.outdoors(model.outdoors),
+            assemble.outdoors(model.outdoors, weather),
             ineffective(self.paper),
             tuple(missing),
             was=was.names(model),
@@ -297,6 +298,15 @@ class _Loading:
 
     def secret(self, path: Path, shape: SecretShape | None) -> Secret | None:
         return None if shape is None else self.vault.fetch(self.paper, path, shape)
+
+    def address(self, path: Path, shape: SecretShape | None) -> Secret | None:
+        """A web address that may hold a key."""
+        if isinstance(shape, WrittenAddress):
+            return Secret(shape.written)
+        found = self.secret(path, shape)
+        if found is not None:
+            address_checked(self.paper, path, found, web_address_ok)
+        return found
 
     def database(self, shape: DatabaseShape | None) -> Database | None:
         if shape is None:

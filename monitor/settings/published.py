@@ -17,7 +17,7 @@ from pydantic import BaseModel
 
 from monitor.settings import fields as f
 from monitor.settings import quantities as q
-from monitor.settings.schema import BinShape, FileShape, HarmAt, MoistureHarmAt, SecretShape
+from monitor.settings.schema import AddressAt, BinShape, FileShape, HarmAt, MoistureHarmAt, SecretShape
 
 DRAFT = "https://json-schema.org/draft/2020-12/schema"
 Schema = dict[str, Any]
@@ -180,6 +180,8 @@ class _Making:
             return {"anyOf": [listed, HARM[each]]} if each in HARM else listed
         if isinstance(bare, type) and issubclass(bare, Enum):
             return {"enum": _words(member.value for member in bare)}
+        if hint == AddressAt:
+            return {"anyOf": [dict(SCALARS[f.WebAddress]), self.shape(SecretShape)]}
         return self.shape(bare) if bare is SecretShape else dict(ANY_SCALAR)
 
     def shape(self, kind: type[BaseModel]) -> Schema:

@@ -14,7 +14,7 @@ from monitor.readings import DAY, Measures
 from monitor.rules import HARM_DELAY, Bedding, Control, HourClock, JudgeBy, Level, Role, Unit, Units
 from monitor.settings import fields as f
 from monitor.settings.mistakes import Misread
-from monitor.settings.readers import Reader
+from monitor.settings.readers import Reader, web_address
 
 
 def _needed(example: Any) -> Any:
@@ -39,6 +39,23 @@ class SecretShape(Shape):
 
 
 SecretAt = Annotated[SecretShape, f.NoBareSecret]
+
+
+class WrittenAddress(SecretShape):
+    """An address that stands in the file itself: no shape that anybody writes."""
+
+    written: str
+
+
+def _address(value: object, info: ValidationInfo) -> object:
+    if isinstance(value, dict):
+        return value
+    several = "Write the address as text, or {from_file: name} or {from_env: NAME}."
+    return WrittenAddress(written=f.read(value, info, web_address, several))
+
+
+AddressAt = Annotated[SecretShape, BeforeValidator(_address)]
+"""A web address that may hold a key: written as it is, or where it is kept."""
 
 
 class SiteLimits(Shape):
@@ -321,7 +338,7 @@ class OutdoorsShape(Shape):
     """The outdoor forecast, from a topic or from a web address."""
 
     topic: f.Topic | None = None
-    url: f.WebAddress | None = None
+    url: AddressAt | None = None
     every: f.Interval | None = None
     times: f.Pointer = _needed("/hours/time")
     temperatures: f.Pointer = _needed("/hours/celsius")

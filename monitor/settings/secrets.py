@@ -9,7 +9,9 @@ from pathlib import Path as FilePath
 from typing import Protocol
 
 from monitor.addresses import STARS, Secret
+from monitor.rules import Units
 from monitor.settings.mistakes import Misread, Paper, Path
+from monitor.settings.readers import web_address
 
 LONGEST = 64 * 1024
 """Bytes of a secret file."""
@@ -103,6 +105,15 @@ def _line(text: str, what: str) -> str:
     if not text.isprintable() or len(text) > LONGEST:
         raise Misread(f"{what} holds more than one line.", "It holds the secret alone, in one line.")
     return text
+
+
+def web_address_ok(address: str) -> str | None:
+    """What is wrong with a web address; None when nothing is."""
+    try:
+        web_address(address, Units.METRIC)
+    except Misread:
+        return "it does not begin with https://, or it holds a user or a password"
+    return None
 
 
 def address_checked(paper: Paper, path: Path, secret: Secret, ok: AddressOk) -> None:

@@ -4,7 +4,7 @@ import json
 
 import pytest
 
-from monitor.addresses import Outdoors
+from monitor.addresses import Outdoors, Secret
 from monitor.bed.outside import KIND, TOLD, outside_of
 from monitor.intake.outdoors import MOST, asides, keep, read
 from monitor.intake.payloads.parts import Refused
@@ -118,6 +118,6 @@ def test_what_is_kept_and_cannot_be_read_is_kept_anew():
 
 
 def test_no_topic_no_aside():
-    address = Outdoors("/a", "/b", url="https://weather.example/next")
+    address = Outdoors("/a", "/b", url=Secret("https://weather.example/next"))
     assert {} == asides(address, MemoryStore())
     assert {} == asides(None, MemoryStore())

@@ -11,15 +11,16 @@ import pytest
 import trustme
 import urllib3
 
-from monitor.addresses import ASKED_LEAST, Outdoors
+from monitor.addresses import ASKED_LEAST, Outdoors, Secret
 from monitor.bed.outside import KIND, TOLD, TROUBLE, outside_of
 from monitor.clock import Patience
 from monitor.intake.outdoors import LONGEST
 from monitor.outdoors import Fetching, asking, pause
-from monitor.outdoors.asking import Asker
+from monitor.outdoors.asking import REDIRECTS, Asker
 from monitor.readings import DAY, HOUR, MINUTE, SECOND
 from monitor.store.memory import MemoryStore
 from parts.weather_service import WeatherService, body, breaks_off, drips, endless, says, says_if_new
+from parts.weathered import trusting
 from parts.webhook import SOON, closed_port
 
 NOW = 1_795_608_000_000
@@ -34,7 +35,7 @@ def server():
 
 
 def asker(url, **more):
-    return Asker(Outdoors("/hours/time", "/hours/celsius", url=url, **more), Patience().now)
+    return Asker(Outdoors("/hours/time", "/hours/celsius", url=Secret(url), **more), Patience().now)
 
 
 def ask(server, behave, *, url=None):
@@ -109,10 +110,10 @@ def test_however_long_it_wants_to_be_left_alone_it_is_asked_within_a_week(server
 WRONG = [
     (says(b"", 500), "it answers with 500"),
     (says(b"", 404), "it answers with 404"),
-    (says(b"<html>"), "Not JSON: “<html>”. Look at what the probe sends."),
+    (says(b"<html>"), "Not JSON: “<html>”. Look at the outdoor forecast."),
     (endless, f"it sends more than {LONGEST:,} bytes"),
     (breaks_off, "the connection broke"),
-    (says(b"", 200), "An empty message: somebody cleared this topic. Nothing is needed."),
+    (says(b"", 200), "it answers with nothing"),
 ]
 
 
@@ -142,7 +143,30 @@ def test_it_may_send_us_on_but_not_in_a_circle(server):
         says(GOOD)(request) if request.path == "/there" else says(b"", 302, Location="/there")(request)
 
     assert 48 == len(ask(server, elsewhere).hours)
+    while not server.asked.empty():
+        server.next()
     assert "it sends us on too often" == ask(server, says(b"", 302, Location="/next")).wrong
+    assert 1 + REDIRECTS == server.asked.qsize()
+
+
+def test_what_was_asked_for_in_secret_is_never_asked_for_in_the_open(server, monkeypatch):
+    """RFC 9110 §17.9: an address may hold what is secret, and http shows it to everybody on the way."""
+    authority, tls = trustme.CA(), ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+    authority.issue_cert("127.0.0.1").configure_cert(tls)
+    trusting(monkeypatch, authority)
+    while not server.asked.empty():
+        server.next()
+    server.behave = says(GOOD)
+    with WeatherService(says(b"", 301, Location=f"{server.url}?key=s3cret"), tls=tls) as secure:
+        answer = asker(secure.url).ask(NOW)
+        assert (None, True) == (answer.hours, answer.wrong.startswith("it sends us on from https to http, where"))
+        assert server.asked.empty()
+        secure.behave = lambda request: (
+            says(GOOD) if request.path == "/there" else says(b"", 308, Location=f"{secure.url[:-4]}there")
+        )(request)
+        assert 48 == len(asker(secure.url).ask(NOW).hours)
+    with WeatherService(says(GOOD), tls=tls) as secure:
+        assert 48 == len(ask(server, says(b"", 302, Location=secure.url)).hours)
 
 
 def test_a_certificate_that_nobody_vouches_for_is_not_trusted():
@@ -211,7 +235,7 @@ def fetched(server):
     while not server.asked.empty():
         server.next()
     store, steps = MemoryStore(), Steps()
-    where = Outdoors("/hours/time", "/hours/celsius", url=f"{server.url}?key=s3cret", every=3 * HOUR)
+    where = Outdoors("/hours/time", "/hours/celsius", url=Secret(f"{server.url}?key=s3cret"), every=3 * HOUR)
     found = Fetching(where, site="orchard", store=store, now=lambda: NOW, patience=steps)
     yield store, steps, found
     found.stop()

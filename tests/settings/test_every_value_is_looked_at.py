@@ -15,7 +15,10 @@ from monitor.settings.tree import read
 WHOLE = Path(__file__).parents[2] / "fixtures" / "whole" / "settings.yaml"
 LINES = WHOLE.read_text().splitlines()
 TODAY = date(2026, 11, 25)
-ENVIRON = {"BROKER_PASSWORD": "x", "MAIL_URL": "mailto://localhost", "PAGE_PASSPHRASE": "x", "DATABASE_TOKEN": "x"}
+ENVIRON = {
+    "BROKER_PASSWORD": "x", "MAIL_URL": "mailto://localhost", "PAGE_PASSPHRASE": "x", "DATABASE_TOKEN": "x",
+    "WEATHER_URL": "https://weather.example/next",
+}  # fmt: skip
 VALUE = re.compile(r"(?P<margin> *(?:- )?)(?:[a-z_-]+: )?(?P<value>[^\s#][^#]*[^:])")
 
 

@@ -116,6 +116,9 @@ PLACES = [
     "page: {passphrase: %s}",
     "page: {passphrase: {from_env: 'a %s'}}",
     "outdoors: {url: 'ftp://x/%s', times: /a, temperatures: /b}",
+    "outdoors: {url: {from_env: 'a %s'}, times: /a, temperatures: /b}",
+    "outdoors: {url: {from_file: 'https://x/%s'}, times: /a, temperatures: /b}",
+    "outdoors: {url: ['https://x/%s'], times: /a, temperatures: /b}",
     "channels: {phone: {send_to: {from_env: A, from_env: %s}}}",
     "channels: {phone: {send_to: {'%s': 1, '%s': 2}}}",
     "channels: {phone: {send_to: 'json://%s'",
@@ -200,3 +203,22 @@ def test_the_passphrase_of_the_page_is_a_secret_like_any_other(tmp_path):
     settings = load([file], environ={"SHEET": "leaves under the snow"}, today=TODAY)
     assert Secret("leaves under the snow") == settings.page.passphrase
     assert "snow" not in repr(settings)
+
+
+@pytest.mark.parametrize(
+    "place", ["'https://weather.example/?key=swordfish-77'", "{from_env: WEATHER}", "{from_file: weather-url}"]
+)
+def test_the_address_of_an_outdoor_forecast_is_a_secret_wherever_it_is_kept(place, tmp_path):
+    address = f"https://weather.example/?key={SECRET}"
+    (tmp_path / "weather-url").write_text(address + "\n")
+    file = write(tmp_path, f"outdoors: {{url: {place}, times: /a, temperatures: /b}}\n")
+    settings = load([file], environ={"WEATHER": address}, today=TODAY)
+    assert Secret(address) == settings.outdoors.url
+    assert SECRET not in "\n".join([repr(settings.outdoors), *explain(settings)])
+
+
+def test_an_address_of_an_outdoor_forecast_that_may_not_be_read_is_missing_and_still_no_topic(tmp_path):
+    file = write(tmp_path, "outdoors: {url: {from_file: weather-url}, times: /a, temperatures: /b}\n")
+    settings = load([file], environ={}, today=TODAY, need_secrets=False)
+    assert (None, None, 1) == (settings.outdoors.url, settings.outdoors.topic, len(settings.missing))
+    assert any(line.startswith("The outdoor forecast is an address asked every 3 h") for line in explain(settings))

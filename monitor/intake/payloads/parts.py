@@ -121,7 +121,7 @@ def switched(raw: object) -> float:
 
 
 def _no_constant(name: str) -> NoReturn:
-    raise Refused(RefusalKind.NOT_JSON, f"{name} is not JSON: a probe that has no value sends nothing.")
+    raise Refused(RefusalKind.NOT_JSON, f"{name} is not JSON: where there is no value, leave it out.")
 
 
 def _each_name_once(pairs: list[tuple[str, object]]) -> dict[str, object]:
@@ -138,28 +138,28 @@ def _each_name_once(pairs: list[tuple[str, object]]) -> dict[str, object]:
 _json = json.JSONDecoder(parse_constant=_no_constant, object_pairs_hook=_each_name_once).decode
 
 
-def document(payload: bytes) -> object:
-    """The JSON document (RFC 8259, UTF-8) in a payload. Raises Refused."""
+def document(payload: bytes, sent: str = "what the probe sends") -> object:
+    """The JSON document (RFC 8259, UTF-8) in a payload; `sent` is what to look at where it is none. Raises Refused."""
     try:
         return _json(payload.decode())
     except RecursionError:
-        reason = "JSON nested deeper than any probe sends."
+        reason = f"JSON nested too deep to be read: look at {sent}."
     except UnicodeDecodeError:
-        reason = "Not UTF-8 text, so not JSON: look at what the probe sends."
+        reason = f"Not UTF-8 text, so not JSON: look at {sent}."
     except json.JSONDecodeError as error:
         if payload[:3] == b"\xef\xbb\xbf":  # RFC 8259 §8.1 allows to ignore a byte order mark
-            return document(payload[3:])
-        reason = _where_json_ends(error)
+            return document(payload[3:], sent)
+        reason = _where_json_ends(error, sent)
     except ValueError:  # Python's own limit
         reason = "Not JSON: it holds a number of thousands of digits."
     raise Refused(RefusalKind.NOT_JSON, reason)
 
 
-def _where_json_ends(error: json.JSONDecodeError) -> str:
+def _where_json_ends(error: json.JSONDecodeError, sent: str) -> str:
     if error.pos >= len(error.doc.rstrip()):
-        return "Not JSON: it ends too early. Look at what the probe sends; was it cut off?"
+        return f"Not JSON: it ends too early. Look at {sent}; was it cut off?"
     place = f" from character {error.pos + 1} on" if error.pos else ""
-    return f"Not JSON{place}: {shown(error.doc[error.pos :])}. Look at what the probe sends."
+    return f"Not JSON{place}: {shown(error.doc[error.pos :])}. Look at {sent}."
 
 
 def pointer(text: str) -> Steps:
