@@ -12,7 +12,7 @@ import sys
 from collections.abc import Callable, Sequence
 
 from monitor.cli.calls import read
-from monitor.cli.commands import DONE, FAILED, WRONG_SETTINGS
+from monitor.cli.commands import DONE, FAILED, WRONG_SETTINGS, let_go
 from monitor.errors import SettingsError, StoreBusy, VermistatError
 
 __all__ = ["main"]
@@ -32,7 +32,10 @@ def main(argv: Sequence[str] | None = None) -> int:
 def _ended(run: Callable[[], int]) -> int:
     """The exit code of a command, whatever becomes of it."""
     try:
-        code = run()
+        try:
+            code = run()
+        finally:
+            let_go()
         if sys.stdout is not None:
             sys.stdout.flush()
     except SettingsError as error:

@@ -124,10 +124,21 @@ def _shown(options: argparse.Namespace) -> Settings | Shown:
         return _settings(options)
 
 
+_opened: list[Store] = []
+
+
 def _open(settings: Settings | Shown) -> Store:
+    """A store to look into; `let_go` closes it when the command is done."""
     from monitor.site import open_to_read
 
-    return open_to_read(settings)
+    _opened.append(open_to_read(settings))
+    return _opened[-1]
+
+
+def let_go() -> None:
+    """Close whatever the command has opened to look into, once or once more. Raises StoreError."""
+    while _opened:
+        _opened.pop().close()
 
 
 def _saying(rules: Rules, store: Store) -> Saying:

@@ -86,7 +86,7 @@ def _files(paths: Sequence[FilePath]) -> tuple[FilePath, ...]:
 def _inside(path: FilePath) -> list[FilePath]:
     try:
         return sorted(path.glob("*.yaml"))
-    except OSError:  # whatever is wrong with the path is told when it is read
+    except (OSError, ValueError):  # whatever is wrong with the path, also a NUL in it, is told when it is read
         return []
 
 

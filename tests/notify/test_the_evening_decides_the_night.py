@@ -191,7 +191,7 @@ ZONES = [
     ("Asia/Pyongyang", date(2018, 5, 5)),  # from +8:30 to +9
     ("Africa/Juba", date(2021, 2, 1)),
     ("Europe/Volgograd", date(2020, 12, 27)),
-    ("Africa/Casablanca", date(2027, 2, 7)),  # back for Ramadan
+    ("Africa/Casablanca", date(2025, 2, 23)),  # back for Ramadan; of 2027 editions of tzdata differ
 ]
 
 
