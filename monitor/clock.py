@@ -11,7 +11,6 @@ import ctypes
 import os
 import threading
 import time
-import uuid
 from collections.abc import Callable
 from pathlib import Path
 from typing import Protocol
@@ -59,7 +58,11 @@ def boot_id() -> str:
         return Path("/proc/sys/kernel/random/boot_id").read_text().strip()
     except OSError:
         told = os.environ.get("VERMISTAT_BOOT", "")
-        return str(uuid.UUID(told)) if told else ""
+        if not told:
+            return ""
+        import uuid
+
+        return str(uuid.UUID(told))
 
 
 class _Timex(ctypes.Structure):

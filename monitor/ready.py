@@ -13,7 +13,6 @@ import json
 import os
 import pickle
 import sys
-import tempfile
 from collections.abc import Iterable
 from contextlib import suppress
 from dataclasses import dataclass
@@ -89,6 +88,8 @@ def _trusted(file: Path) -> bytes:
 
 
 def _write(file: Path, content: bytes) -> None:
+    import tempfile
+
     file.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
     handle, name = tempfile.mkstemp(dir=file.parent)  # made with 0600
     try:

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import os
-import tempfile
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from monitor.addresses import Database
 from monitor.clock import KnownClock, Machine, WallClock
 from monitor.errors import SettingsError, StoreError
 from monitor.readings import Millis
@@ -18,6 +16,7 @@ from monitor.settings import find_settings
 from monitor.store.promises import Store, Version
 
 if TYPE_CHECKING:
+    from monitor.addresses import Database
     from monitor.ready import Shown
     from monitor.settings import Settings
     from monitor.store.influx_readings import Server
@@ -80,6 +79,8 @@ def settings_in_force(explicit: Path | None) -> tuple[Settings, int] | None:
     """Where the files are refused: what a running daemon goes by meanwhile, as its store keeps it, and its number. None
     when that cannot be found.
     """
+    import tempfile
+
     from monitor.settings import load
 
     named = find_settings(explicit)

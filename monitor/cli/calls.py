@@ -68,7 +68,7 @@ class _Words(_Parser):
 
     def parse_known_args(self, args: Any = None, namespace: Any = None) -> Any:
         """As argparse, which by itself leaves the words behind an option over."""
-        if self._inside:
+        if self._inside or not self._get_positional_actions():
             return super().parse_known_args(args, namespace)
         self._inside = True
         try:
@@ -82,7 +82,9 @@ def parser() -> argparse.ArgumentParser:
     raw = argparse.RawDescriptionHelpFormatter
     whole = _Parser(prog="vermistat", description=ABOUT, epilog=EXITS, formatter_class=raw)
     whole.add_argument("--version", action="version", version=f"vermistat {__version__}")
-    commands = whole.add_subparsers(title="commands", metavar="COMMAND", required=True, parser_class=_Words)
+    commands = whole.add_subparsers(
+        title="commands", metavar="COMMAND", required=True, parser_class=_Words, prog="vermistat"
+    )
 
     def command(
         name: str, run: Callable[[argparse.Namespace], int], about: str, more: str = "", *, without: str = ""

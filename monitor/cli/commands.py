@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 import gc
 import json
-import logging
 import os
 import sys
 from collections.abc import Callable, Iterator
@@ -37,8 +36,9 @@ DEMO_SPEED = 900.0
 def run(options: argparse.Namespace) -> int:
     """`vermistat run`."""
     from monitor.app import run as watch
+    from monitor.cli.logs import log_to_journal
 
-    _log_to_journal()
+    log_to_journal()
     settings = _settings(options, addresses=True)
     look_now, stop = on_hangup(), stop_on_signals()
     return watch(settings, stop=stop, look_now=look_now)
@@ -71,27 +71,6 @@ def _january(options: argparse.Namespace) -> int:
             "--january lives a whole month as fast as it can: of the other options it takes --port alone"
         )
     return january(port=options.port, stop=stop_on_signals(), say=lambda text: print(text, flush=True))
-
-
-class _Journal(logging.Formatter):
-    """`<4>words`: PID 1 turns the prefix of each line into its priority (sd-daemon(3))."""
-
-    LEVELS = ((logging.ERROR, 3), (logging.WARNING, 4), (logging.INFO, 6))
-
-    def format(self, record: logging.LogRecord) -> str:
-        number = next((n for level, n in self.LEVELS if record.levelno >= level), 7)
-        return "\n".join(f"<{number}>{line}" for line in super().format(record).splitlines())
-
-
-def _log_to_journal() -> None:
-    handler = logging.StreamHandler(sys.stderr)
-    under_systemd = "JOURNAL_STREAM" in os.environ
-    handler.setFormatter(
-        _Journal("%(message)s") if under_systemd else logging.Formatter("%(asctime)s %(message)s")
-    )
-    logging.basicConfig(level=logging.INFO, handlers=[handler])
-    # urllib3 and Apprise are kept quiet by `notify.send`, which knows why
-    logging.getLogger("tzlocal").setLevel(logging.WARNING)
 
 
 # ── reading commands ──────────────────────────────────────────────────────────────────────────────────────────

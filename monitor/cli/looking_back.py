@@ -7,7 +7,6 @@ import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from monitor import words
 from monitor.cli import commands
 from monitor.cli.holding import opened
 from monitor.errors import RequestError
@@ -103,7 +102,7 @@ def week(options: argparse.Namespace) -> int:
     from monitor.moments import beginning
     from monitor.reports.week import monday_of, week_facts
     from monitor.reports.week_text import week_text
-    from monitor.words import local
+    from monitor.words import joined, local
 
     settings, store, saying = opened(options)
     zone = settings.rules.site.timezone
@@ -112,7 +111,7 @@ def week(options: argparse.Namespace) -> int:
     files = _files(options, store, settings.rules, facts, saying)
     for path, content in files.items():
         _write(path, content)
-    written = f"\n\nWritten: {words.joined([str(path) for path in files])}." if files else ""
+    written = f"\n\nWritten: {joined([str(path) for path in files])}." if files else ""
     commands._print(options, facts, lambda: f"{week_text(facts, saying)}{written}")
     return commands.DONE
 

@@ -17,9 +17,11 @@ def publish(options: argparse.Namespace) -> int:
     """`vermistat publish`."""
     if options.look:
         return _look(options)
-    commands._log_to_journal()
-    settings = _settings(options)
+    from monitor.cli.logs import log_to_journal
     from monitor.publisher.running import publish as run
+
+    log_to_journal()
+    settings = _settings(options)
 
     return run(settings, stop=stop_on_signals())
 

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 
 from monitor.checks.squeezes import SPEAKS, Squeezes, of_zone, squeezes_in
 from monitor.readings import DAY, Measures, Millis
-from monitor.reports.roster import trend_words
 from monitor.reports.saying import Saying
 from monitor.rules import Bin, Probe, Role, Rules
 from monitor.science.squeeze import band
@@ -27,11 +26,19 @@ def by_hand(
     few = sum(len(probes) for probes in bare.values()) <= SHARED
     found = {}
     for bed, probes in bare.items():
-        trends = [f"{p.id}: {trend_words(p, store, saying.at)}" for p in probes] if few else []
+        trends = _trends(probes, store, saying) if few else []
         said = [*trends, *_felt(rules.bins[bed], squeezes, saying, asked=bool(probes))]
         if said:
             found[bed] = said
     return found
+
+
+def _trends(probes: Sequence[Probe], store: Store, saying: Saying) -> list[str]:
+    if not probes:
+        return []
+    from monitor.reports.roster import trend_words
+
+    return [f"{p.id}: {trend_words(p, store, saying.at)}" for p in probes]
 
 
 def _living(bed: Bin) -> list[Probe]:

@@ -47,10 +47,10 @@ CARED = 12
 
 def care_notes(store: Store, rules: Rules, at: Millis) -> list[NoteShape]:
     """Of a site of few bins, where food or water is due."""
-    from monitor.reports.caring import due  # the page does without
-
     if len(rules.bins) > CARED:
         return []
+    from monitor.reports.caring import due  # the page does without
+
     return [
         _note("care", bed, f"{rules.bins[bed].name}: {said} More: `vermistat care {bed}`.", at=None)
         for bed, said in due(store, rules, at, rules.bins)

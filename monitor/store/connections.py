@@ -8,7 +8,6 @@ import os
 import sqlite3
 import threading
 from collections.abc import Callable, Iterator
-from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, TypeVar
@@ -66,6 +65,8 @@ class Connections:
                 reader.close()
 
     def _take(self, now: Millis) -> None:
+        from concurrent.futures import ThreadPoolExecutor  # only who writes needs it
+
         self._lock = locked(self.path)
         try:
             with translated(self.path):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from monitor.advice.acts import Advice
 from monitor.alarms.cycle import Alarm, Transition
@@ -13,13 +13,15 @@ from monitor.checks.findings import PastEpisode
 from monitor.diary import Entry
 from monitor.notify.notices import Decision, Notice, Untold
 from monitor.readings import MINUTE, Millis, Quality
-from monitor.shifting import Move, moved
 from monitor.store.codec import read, written
 from monitor.store.connections import transaction
 from monitor.store.promises import Mark, Shift, Standing, TakenUp
 from monitor.store.rows import ROW, Row, meta_of, reading_of
 from monitor.store.sqlite_journal import write_standing
 from monitor.store.sqlite_keep import SqliteKeeping, last_arrival, move, unsum
+
+if TYPE_CHECKING:
+    from monitor.shifting import Move
 
 MARKED = {
     "refusal": "id",
@@ -202,6 +204,8 @@ def _disown(file: sqlite3.Connection, now: Millis) -> None:
 
 
 def _move_the_journal(file: sqlite3.Connection, shift: Shift) -> None:
+    from monitor.shifting import Move  # all that beds have learned comes with it
+
     by, above = Move(shift.by, shift.begin, shift.now), shift.above
     for table, kind in _DOCUMENTS.items():
         column, first = MARKED.get(table, "number" if table == "alarm" else "id"), above.get(table, -1)
@@ -232,6 +236,8 @@ _DOCUMENTS: dict[str, type[Any]] = {
 def _moved(
     rows: Iterable[tuple[int, str]], kind: type[Any], by: Move, *, with_at: bool
 ) -> Iterator[tuple[Any, ...]]:
+    from monitor.shifting import moved
+
     for number, body in rows:
         right = moved(read(kind, body), by)
         yield (number, written(right), right.at) if with_at else (number, written(right))

@@ -46,10 +46,10 @@ RUNNER = """
 import signal, sys, threading
 from pathlib import Path
 from monitor.app import run
-from monitor.cli.commands import _log_to_journal
+from monitor.cli.logs import log_to_journal
 from monitor.site import load_settings
 stop = threading.Event()
-_log_to_journal()
+log_to_journal()
 signal.signal(signal.SIGTERM, lambda *_: stop.set())
 run(load_settings(Path(sys.argv[1]), addresses=True), stop=stop, period=float(sys.argv[2]))
 """

@@ -18,11 +18,11 @@ DAEMON = """
 import sys
 from pathlib import Path
 from monitor.app import run
-from monitor.cli.commands import _log_to_journal
+from monitor.cli.logs import log_to_journal
 from monitor.cli.ending import stop_on_signals
 from monitor.cli.hangup import on_hangup
 from monitor.site import load_settings
-_log_to_journal()
+log_to_journal()
 look_now, stop = on_hangup(), stop_on_signals()
 sys.exit(run(load_settings(Path(sys.argv[1]), addresses=True), stop=stop, period=float(sys.argv[2]), look_now=look_now))
 """
