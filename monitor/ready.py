@@ -15,7 +15,7 @@ import pickle
 import sys
 from collections.abc import Iterable
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, is_dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -69,7 +69,9 @@ def keep(named: Path, settings: Settings) -> None:
         if sorted(there.values()) != sorted(read):
             return  # somebody wrote while we read: what stands there now is not what these rules were made of
         shown = Shown(settings.files, settings.rules, settings.store)
-        _write(_copy_of(named), json.dumps(known).encode() + b"\n" + pickle.dumps(shown, protocol=5))
+        body = io.BytesIO()
+        _Brief(body, protocol=5).dump(shown)
+        _write(_copy_of(named), json.dumps(known).encode() + b"\n" + body.getvalue())
 
 
 def _copy_of(named: Path) -> Path:
@@ -113,6 +115,16 @@ def _digests(files: Iterable[str]) -> dict[str, str]:
 
 def _listings(folders: Iterable[str]) -> dict[str, list[str]]:
     return {folder: sorted(file.name for file in Path(folder).glob("*.yaml")) for folder in folders}
+
+
+class _Brief(pickle.Pickler):
+    """Writes a value of ours as a call of its class, which is read in half the time and looks at what it is given."""
+
+    def reducer_override(self, value: Any) -> Any:
+        """The class and what it is called with."""
+        if is_dataclass(value) and not isinstance(value, type):
+            return type(value), tuple(getattr(value, field.name) for field in fields(value))
+        return NotImplemented
 
 
 class _Careful(pickle.Unpickler):

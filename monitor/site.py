@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from monitor.clock import KnownClock, Machine, WallClock
 from monitor.errors import SettingsError, StoreError
 from monitor.readings import Millis
-from monitor.reckoning import kept_stretch
+from monitor.reckoning import KIND, kept_stretch
 from monitor.settings import find_settings
 from monitor.store.promises import Store, Version
 
@@ -179,7 +179,8 @@ def site_time(store: Store) -> Millis:
     """What time it is for a site: while its daemon reckons the time, or has not yet looked at a step of the clock, as
     the daemon does; else the machine's own.
     """
-    stretch, machine = kept_stretch(store.load().standing), Machine()
+    standing = {(KIND, key): body for key, body in store.standing(KIND).items()}
+    stretch, machine = kept_stretch(standing), Machine()
     if stretch is None or stretch.reckoning.boot != machine.boot():
         return WallClock().now()
     return KnownClock(machine, stretch.reckoning).now()

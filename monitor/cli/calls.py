@@ -39,10 +39,10 @@ failed, 64 after a wrong call, 78 when the settings are wrong."""
 
 
 _ARGPARSE = (
-    (re.compile(r"the following arguments are required: (.+)"), r"\1 is missing: say which"),
-    (re.compile(r"one of the arguments (\S+) (\S+) is required"), r"\1 or \2 is missing: say which"),
-    (re.compile(r"argument (\S+): expected one argument"), r"\1 wants something behind it"),
-    (re.compile(r"argument [A-Z]+: "), ""),
+    (r"the following arguments are required: (.+)", r"\1 is missing: say which"),
+    (r"one of the arguments (\S+) (\S+) is required", r"\1 or \2 is missing: say which"),
+    (r"argument (\S+): expected one argument", r"\1 wants something behind it"),
+    (r"argument [A-Z]+: ", ""),
 )
 """What argparse says by itself, and what is said instead."""
 
@@ -56,7 +56,7 @@ class _Parser(argparse.ArgumentParser):
     def error(self, message: str) -> NoReturn:
         """One sentence, and where the rest stands."""
         for theirs, ours in _ARGPARSE:
-            message = theirs.sub(ours, message)
+            message = re.sub(theirs, ours, message)
         end = "" if message.endswith(("?", "…")) else "."
         self.exit(WRONG_CALL, f"vermistat: {message}{end} See `{self.prog} --help`.\n")
 
@@ -77,8 +77,24 @@ class _Words(_Parser):
             self._inside = False
 
 
-def parser() -> argparse.ArgumentParser:
-    """Every command with its options."""
+class _Unasked:
+    """A command that is not called, whose options nobody needs to know: with all of them it takes longer to read a call
+    than to read a store.
+    """
+
+    def add_argument(self, *_: Any, **__: Any) -> None:
+        """Forgotten."""
+
+    def set_defaults(self, **_: Any) -> None:
+        """Forgotten."""
+
+    def add_mutually_exclusive_group(self, **_: Any) -> _Unasked:
+        """Forgotten as well."""
+        return self
+
+
+def parser(called: str | None = None) -> argparse.ArgumentParser:
+    """Every command with its options; or that command alone, when there is one of this name."""
     raw = argparse.RawDescriptionHelpFormatter
     whole = _Parser(prog="vermistat", description=ABOUT, epilog=EXITS, formatter_class=raw)
     whole.add_argument("--version", action="version", version=f"vermistat {__version__}")
@@ -88,8 +104,10 @@ def parser() -> argparse.ArgumentParser:
 
     def command(
         name: str, run: Callable[[argparse.Namespace], int], about: str, more: str = "", *, without: str = ""
-    ) -> argparse.ArgumentParser:
+    ) -> Options:
         """`without` names the options that the command does not take."""
+        if called is not None and name != called:
+            return _Unasked()
         sub = commands.add_parser(name, help=about, description=f"{about[:1].upper()}{about[1:]}. {more}".strip())
         sub.set_defaults(run=run)
         if "settings" not in without:
@@ -116,7 +134,8 @@ def parser() -> argparse.ArgumentParser:
     return whole
 
 
-Command = Callable[..., argparse.ArgumentParser]
+Options = Any  # argparse has no public name for a parser or one of its groups
+Command = Callable[..., Options]
 
 
 TWICE = "Ctrl-C ends it in order; once more, and it is gone at once."
@@ -389,9 +408,6 @@ def _that_keep_quiet(command: Command) -> None:
         _takes_words(sub, "a few words why")
 
 
-Options = Any  # argparse has no public name for a parser or one of its groups
-
-
 def _takes_until(sub: Options, about: str) -> None:
     sub.add_argument("--until", type=holding.when, metavar="TIME", help=about)
 
@@ -590,9 +606,12 @@ def _takes_number(sub: argparse.ArgumentParser) -> None:
 
 def read(argv: list[str]) -> argparse.Namespace:
     """The call as options, or an end with 64 and the nearest that can be called."""
-    whole = parser()
-    names = _names(whole)
     first = argv[0] if argv else ""
+    whole = parser(first)
+    names = _names(whole)
+    if not names:
+        whole = parser()
+        names = _names(whole)
     if first.partition("=")[0] in ("--settings", "--json"):
         whole.error(
             f"{first.partition('=')[0]} stands behind the command: vermistat now {first.partition('=')[0]} …"

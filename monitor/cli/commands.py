@@ -133,8 +133,11 @@ def _print(options: argparse.Namespace, facts: Any, text: Callable[[], str]) -> 
     if options.json:
         print(json.dumps(facts, ensure_ascii=False, indent=2))
     else:
-        lines = ("".join(c if c.isprintable() else "�" for c in line) for line in text().split("\n"))
-        print("\n".join(_wrapped(line) for line in lines))
+        print("\n".join(_wrapped(_printable(line)) for line in text().split("\n")))
+
+
+def _printable(line: str) -> str:
+    return line if line.isprintable() else "".join(c if c.isprintable() else "�" for c in line)
 
 
 def _wrapped(line: str) -> str:

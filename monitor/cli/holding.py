@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 When = tuple[date | None, time]
 """A local time, with a date or without: then the next one of that time."""
 
-_WHEN = re.compile(r"(?:(\d{4}-\d\d-\d\d)[ T])?(\d\d?):(\d\d)", re.ASCII)
+_WHEN = r"(?:(\d{4}-\d\d-\d\d)[ T])?(\d\d?):(\d\d)"
 
 
 def shelve(options: argparse.Namespace) -> int:
@@ -101,7 +101,7 @@ def span(text: str) -> Millis:
 
 def when(text: str) -> When:
     """`14:30`, or `2026-11-26 07:00`. Raises ArgumentTypeError."""
-    found = _WHEN.fullmatch(text.strip())
+    found = re.fullmatch(_WHEN, text.strip(), re.ASCII)
     try:
         if found is None:
             raise ValueError

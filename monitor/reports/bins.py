@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 from monitor import words
 from monitor.advice.present import present
@@ -30,8 +31,10 @@ from monitor.reports.saying import (
     value_words,
     zone_words,
 )
-from monitor.reports.shapes import BinShape, OutsideShape, ZoneShape
 from monitor.rules import Bin, Harm, Level, Limits, Role, Zone
+
+if TYPE_CHECKING:
+    from monitor.reports.shapes import BinShape, OutsideShape, ZoneShape
 
 CONDITION: Mapping[tuple[Measures, bool], Condition] = {
     (Measures.TEMPERATURE, True): Condition.COLD,
@@ -72,7 +75,8 @@ def bin_facts(bed: Bin, scene: Scene) -> BinShape:
     """One bin."""
     judged = list(_judged(bed, scene))
     outside = [(one, o) for one in judged for o in _outside(one, scene)]
-    mine = [a for a in scene.alarms if a.key.subject in _subjects(bed)]
+    subjects_of_it = _subjects(bed) if scene.alarms else set()
+    mine = [a for a in scene.alarms if a.key.subject in subjects_of_it]
     return {
         "id": bed.id,
         "name": bed.name,
@@ -162,7 +166,7 @@ def _next_step(bed: Bin, key: AlarmKey, alarm: Alarm | None, scene: Scene) -> st
 # ── in a sentence ─────────────────────────────────────────────────────────────────────────────────────────────
 
 
-Outside = tuple[_Judged, OutsideShape]
+Outside = tuple[_Judged, "OutsideShape"]
 
 
 def _sentence(

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Mapping
+from typing import TYPE_CHECKING
 
 from monitor import words
 from monitor.readings import DAY, MINUTE, Millis
 from monitor.reckoning import KIND, Belief, kept_stretch
 from monitor.reports.saying import Saying, instant, millis
-from monitor.reports.shapes import ClockShape, ClockStateShape, NoteShape
 from monitor.store.promises import Past
+
+if TYPE_CHECKING:
+    from monitor.reports.shapes import ClockShape, ClockStateShape, NoteShape
 
 MOVED_FOR, LOST_FOR = DAY, 7 * DAY
 """How long it is told that times were put right, and that some never can be."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Set
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from monitor.advice.acts import Advice, Order
 from monitor.alarms.cycle import Alarm, Event, needs_acknowledgement
@@ -16,17 +17,13 @@ from monitor.reports.bins import Scene, bin_facts
 from monitor.reports.hands import by_hand
 from monitor.reports.mats import mat_facts
 from monitor.reports.notes import note_facts
-from monitor.reports.probes import Heard, heard, value_facts
+from monitor.reports.probes import Heard, heard_now, value_facts
 from monitor.reports.saying import Saying, instant
-from monitor.reports.shapes import (
-    AirShape,
-    AlarmShape,
-    AlarmsShape,
-    NowShape,
-    OrderShape,
-)
 from monitor.rules import Place, Rules
 from monitor.store.promises import Past, RoundRow, Store
+
+if TYPE_CHECKING:
+    from monitor.reports.shapes import AirShape, AlarmShape, AlarmsShape, NowShape, OrderShape
 
 OVERDUE: Millis = 5 * MINUTE
 """A round is due every minute; after so long without one nothing seems to run (proposal)."""
@@ -35,7 +32,7 @@ OVERDUE: Millis = 5 * MINUTE
 def now_facts(store: Store, rules: Rules, at: Millis) -> NowShape:
     """What to do, every bin, and what else there is to know."""
     past, saying = store.load(), Saying(rules, at)
-    probes = heard(store, rules.probes().values())
+    probes = heard_now(store, rules.probes().values(), at)
     phases = {key: phase_of(body) for (kind, key), body in past.standing.items() if kind == "condition"}
     memory = {name: one.memory for name, one in probes.items()}
     orders = to_do(past, saying)

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from monitor.alarms.holds import Shelf, Work, key_of, shelf_key, shelves_in, works_in
 from monitor.reports.notes import plain
 from monitor.reports.saying import Saying, instant, millis
-from monitor.reports.shapes import HeldShape, NoteShape, ShelfShape, WorkShape
 from monitor.store.promises import Past
+
+if TYPE_CHECKING:
+    from monitor.reports.shapes import HeldShape, NoteShape, ShelfShape, WorkShape
 
 
 def held_facts(hold: Shelf | Work) -> HeldShape:

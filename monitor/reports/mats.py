@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from typing import TYPE_CHECKING
 
 from monitor import words
 from monitor.advice.present import Drawn, drawn_by
@@ -10,9 +11,11 @@ from monitor.checks.memory import ProbeMemory
 from monitor.diary import EVERY, Deed, Entry, in_force
 from monitor.reports.probes import heard
 from monitor.reports.saying import Saying, instant
-from monitor.reports.shapes import MatShape
 from monitor.rules import Control, Mat
 from monitor.store.promises import Store
+
+if TYPE_CHECKING:
+    from monitor.reports.shapes import MatShape
 
 SWITCHED = (Deed.MAT_ON, Deed.MAT_OFF)
 HELD: Mapping[Control, str] = {

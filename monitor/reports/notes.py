@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import groupby
+from typing import TYPE_CHECKING
 
 from monitor import words
 from monitor.alarms.cycle import Alarm
@@ -11,9 +12,11 @@ from monitor.notify.notices import Post, Posted
 from monitor.readings import DAY, Millis, Quality, Refusal, Undated
 from monitor.reports.probes import BEYOND_ITS_POINTS, Heard, doubt, judged_value
 from monitor.reports.saying import Saying, instant, unit_of, value_words
-from monitor.reports.shapes import NoteShape
 from monitor.rules import Probe, Rules
 from monitor.store.promises import Request, Store
+
+if TYPE_CHECKING:
+    from monitor.reports.shapes import NoteShape
 
 RECENT = DAY
 """What happened to a message longer ago is no news."""

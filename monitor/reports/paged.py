@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from monitor.readings import Millis
 from monitor.reports.notes import plain
 from monitor.reports.saying import instant
-from monitor.reports.shapes import NoteShape
 from monitor.store.promises import Past, Standing, Store
+
+if TYPE_CHECKING:
+    from monitor.reports.shapes import NoteShape
 
 KIND, KEY = "page", "trouble"
 

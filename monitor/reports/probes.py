@@ -4,16 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from monitor import words
-from monitor.checks.memory import GAPS, ProbeMemory, from_history, is_fresh, speaks_for
-from monitor.readings import Measures, Quality, Reading
+from monitor.checks.memory import GAPS, SHORTEST_SILENCE, ProbeMemory, from_history, is_fresh, speaks_for
+from monitor.readings import Measures, Millis, Quality, Reading
 from monitor.reports.saying import DOUBTS, Saying, instant, unit_of, value_words
-from monitor.reports.shapes import ValueShape
 from monitor.rules import Probe
 from monitor.science.correction import corrected
 from monitor.science.moisture import firm, moisture_percent
 from monitor.store.promises import Store
+
+if TYPE_CHECKING:
+    from monitor.reports.shapes import ValueShape
 
 BEYOND_ITS_POINTS = "reads outside its calibration"
 LIFTED = (
@@ -40,6 +43,20 @@ def heard(store: Store, probes: Iterable[Probe]) -> dict[str, Heard]:
     all_ = list(probes)
     newest = store.latest_of([probe.id for probe in all_], GAPS + 1)
     return {probe.id: _heard(probe, newest[probe.id]) for probe in all_}
+
+
+def heard_now(store: Store, probes: Iterable[Probe], at: Millis) -> dict[str, Heard]:
+    """As `heard`, and no further back than it takes to say what is measured at this moment."""
+    all_ = list(probes)
+    newest = store.latest_of([probe.id for probe in all_])
+    doubtful = [probe for probe in all_ if newest[probe.id] and not _speaks(newest[probe.id][0], at)]
+    quick = {probe.id: _heard(probe, newest[probe.id]) for probe in all_}
+    return quick | (heard(store, doubtful) if doubtful else {})
+
+
+def _speaks(newest: Reading, at: Millis) -> bool:
+    """Whether a newest reading says by itself what is known of its probe: how often that speaks does not matter then."""
+    return newest.quality is Quality.GOOD and at - newest.at <= SHORTEST_SILENCE
 
 
 def _heard(probe: Probe, readings: list[Reading]) -> Heard:

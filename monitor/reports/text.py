@@ -3,32 +3,35 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from typing import TYPE_CHECKING
 
 from monitor import words
 from monitor.advice.cautions import sourced
 from monitor.readings import Measures
 from monitor.reports.notes import ERROR
 from monitor.reports.saying import RAW, Saying, limit_words, millis, value_words
-from monitor.reports.shapes import (
-    AirShape,
-    AlarmShape,
-    AlarmsShape,
-    BinShape,
-    CheckShape,
-    HeldShape,
-    NowShape,
-    OrderShape,
-    ReadingShape,
-    SentShape,
-    ShelfShape,
-    StepShape,
-    ToldShape,
-    ValueShape,
-    WhyShape,
-    WorkShape,
-    ZoneShape,
-)
 from monitor.rules import Role, Units
+
+if TYPE_CHECKING:
+    from monitor.reports.shapes import (
+        AirShape,
+        AlarmShape,
+        AlarmsShape,
+        BinShape,
+        CheckShape,
+        HeldShape,
+        NowShape,
+        OrderShape,
+        ReadingShape,
+        SentShape,
+        ShelfShape,
+        StepShape,
+        ToldShape,
+        ValueShape,
+        WhyShape,
+        WorkShape,
+        ZoneShape,
+    )
 
 IN = "    "
 NOT_JUDGED = {Role.FINISHED: "finished, not judged", Role.EDGE: "edge, not judged"}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
 from collections.abc import Collection
 
@@ -148,7 +149,7 @@ class SqliteReadings(SqliteKeeping):
         return found[max(len(found) - count, 0) :]
 
     def _newest_of(self, file: sqlite3.Connection, probes: frozenset[str], count: int) -> dict[str, list[Reading]]:
-        staged = self._all_not_moved(file, probes)
+        staged = self._all_not_moved(file, probes, newest_alone=count == 1)
         found = {}
         for probe in probes:
             moved = file.execute(
@@ -158,11 +159,17 @@ class SqliteReadings(SqliteKeeping):
             found[probe] = [reading_of(probe, row) for row in rows[max(len(rows) - count, 0) :]]
         return found
 
-    def _all_not_moved(self, file: sqlite3.Connection, probes: frozenset[str]) -> dict[str, list[Row]]:
+    def _all_not_moved(
+        self, file: sqlite3.Connection, probes: frozenset[str], *, newest_alone: bool
+    ) -> dict[str, list[Row]]:
         """As `_not_moved`, of several probes at once: without an index each by itself would cost a look at all."""
         if self.read_only:
-            names: dict[int, str] = dict(file.execute("SELECT number, name FROM probe").fetchall())
-            rows = file.execute(f"SELECT {ROW} FROM arrived").fetchall()
+            numbers = file.execute("SELECT number, name FROM probe").fetchall()
+            names: dict[int, str] = {number: name for number, name in numbers if name in probes}
+            # beside max() stand the other columns of its row (sqlite.org/lang_select.html, bare columns)
+            columns, together = (ROW.replace(" at,", " max(at),"), "GROUP BY probe") if newest_alone else (ROW, "")
+            sql = f"SELECT {columns} FROM arrived WHERE probe IN (SELECT value FROM json_each(?)) {together}"
+            rows = file.execute(sql, (json.dumps(list(names)),)).fetchall()
         else:
             with self._tails_lock:
                 tails = {probe: tail for probe in probes if (tail := self._tails.get(probe)) is not None}
