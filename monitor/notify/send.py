@@ -1,4 +1,5 @@
-"""One notice to one address. Apprise lives here only, and is imported when the first address is looked at.
+"""One notice to one address. Apprise lives here only, and is imported when the first address is looked at, with what that
+address needs.
 
 Apprise tells no temporary failure from a permanent one, logs addresses, and follows a redirected POST with a
 GET that carries nothing: so its log is caught and redacted here, redirects are not followed unless the
@@ -21,6 +22,7 @@ from urllib.parse import parse_qs, urlsplit
 
 from monitor.addresses import Secret
 from monitor.errors import SendError
+from monitor.notify import ways
 from monitor.notify.redact import fragments, starred
 
 TIMEOUT = 10.0
@@ -48,21 +50,34 @@ class _Ear(logging.Handler):
 
     @contextmanager
     def listening(self) -> Iterator[list[str]]:
-        """Collect what is said in this thread."""
+        """Collect what is said in this thread; who listened before does not hear it."""
+        before = getattr(self.heard, "said", None)
         self.heard.said = said = list[str]()
         try:
             yield said
         finally:
-            self.heard.said = None
+            self.heard.said = before
 
 
 _ear = _Ear()
 
 
-def _apprise() -> Any:
-    """Apprise with all its ways of sending, loaded once and made to hold its tongue."""
+def _apprise(scheme: str | None = None) -> Any:
+    """Apprise, made to hold its tongue, with this way of sending; with all of them when none is named or none is called so."""
     with _loading:
+        _with(scheme)
         return _loaded()
+
+
+@cache
+def _with(scheme: str | None) -> None:
+    with _ear.listening(), warnings.catch_warnings():  # some plugins import what newer Pythons no longer like
+        warnings.simplefilter("ignore", DeprecationWarning)
+        manager = _loaded().NotificationManager()
+        if scheme is None:
+            manager.load_modules()
+        elif not ways.load(manager, scheme):
+            _with(None)
 
 
 @cache
@@ -73,11 +88,8 @@ def _loaded() -> Any:
     log.addHandler(_ear)
     for chatty in ("urllib3", "requests_oauthlib", "oauthlib"):
         logging.getLogger(chatty).setLevel(logging.ERROR)  # urllib3 warns with whole addresses
-    with warnings.catch_warnings():  # some of its 190 plugins import what newer Pythons no longer like
-        warnings.simplefilter("ignore", DeprecationWarning)
-        import apprise
+    import apprise
 
-        apprise.Apprise.instantiate("json://localhost")
     return apprise
 
 
@@ -93,7 +105,8 @@ def _asset(apprise: Any) -> Any:
 
 def _opened(url: str) -> Any:
     """The way of sending that an address stands for, None when it is not understood."""
-    apprise = _apprise()
+    scheme = url.partition("://")[0].lower()
+    apprise = _apprise(scheme if scheme.isalnum() else None)
     return apprise.Apprise.instantiate(url, asset=_asset(apprise))
 
 
@@ -120,7 +133,7 @@ def complaint(url: str) -> str | None:
 
 
 def _schemes() -> list[str]:
-    return [str(s) for s in _apprise().manager_plugins.NotificationManager().schemas()]
+    return [str(s) for s in _apprise().NotificationManager().schemas()]
 
 
 def _bounded(service: Any, url: str, timeout: float) -> None:
@@ -173,7 +186,7 @@ def _is_mail(service: Any) -> bool:
 
 def _mailed(service: Any, title: str, letter: Letter) -> bool:
     """Apprise makes the plain part of the HTML itself, and gives each picture the Content-ID of its name."""
-    attached = _apprise().AppriseAttachment()
+    attached = _loaded().AppriseAttachment()
     memory = importlib.import_module("apprise.attachment.memory").AttachMemory
     for name, picture in letter.pictures.items():
         attached.add(memory(content=picture, name=name, mimetype="image/png"))
