@@ -73,14 +73,12 @@ def _everywhere(request: Request) -> Mapping[str, object]:
     desk = desk_of(request)
     site = desk.rules().site
     now = desk.now()
-    routes = {path for path, _ in PLACES} & request.app.state.paths
     return {
         "site": site.name,
         "path": request.url.path,
-        "places": [(path, name) for path, name in PLACES if path in routes],
+        "places": PLACES,
         "now": words.clock_time(now, site.timezone, now),
         "static": _static,
-        "has": lambda path: path in request.app.state.paths,
         "just_said": lambda: _just_said(request),
         "leave": request.app.state.doors.passphrase is not None and request.state.keeper,
         "csrf": lambda: Markup('<input type="hidden" name="{}" value="{}">').format(
