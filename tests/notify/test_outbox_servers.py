@@ -102,6 +102,7 @@ def test_a_server_that_drips_for_ever_is_abandoned_and_the_post_goes_to_its_succ
         leave(house.store, letter(1, "bad", "good"), letter(2, "good"))
         assert dripper._server.called.wait(webhook.SOON)
         assert 2 == len(good.texts(2))
+        until(lambda: 1 == house.store.waiting(), "the marks of the good one")
         house.pass_by(45)
         until(lambda: house.tries("bad") == [1], "the abandoning")
         assert ["bad"] == list(house.outbox.failing())
