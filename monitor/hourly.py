@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import logging
 import statistics
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from monitor.bed import hours as whole_hours
@@ -23,7 +23,7 @@ from monitor.errors import BadValue, StoreError
 from monitor.gathering import EVER
 from monitor.masses import mass_of
 from monitor.readings import DAY, HOUR, MINUTE, Measures, Millis
-from monitor.rules import Mat, Probe, Rules, Zone, plug_id
+from monitor.rules import Bin, Mat, Probe, Rules, Zone, plug_id
 from monitor.science import series
 from monitor.store.promises import Standing, Store
 
@@ -61,10 +61,11 @@ class Hours:
 NOTHING = Hours()
 
 
-def documents_of(store: Store) -> dict[str, Mapping[str, str]]:
-    """All that is kept of what beds have learned, by kind. Raises StoreError."""
-    kinds = (kept.BED, kept.WATCH, kept.BED_HOUR, kept.ROOM, kept.ROOM_HOUR)
-    return {kind: store.standing(kind) for kind in kinds}
+def documents_of(store: Store, zones: Collection[str] | None = None) -> dict[str, Mapping[str, str]]:
+    """All that is kept of what beds have learned, by kind; of `zones` (`fig.west`) alone, and every room. Raises StoreError."""
+    under = None if zones is None else [kept.bed_key(zone) for zone in zones]
+    beds = {kind: store.standing(kind, under) for kind in (kept.BED, kept.WATCH, kept.BED_HOUR)}
+    return {**beds, **{kind: store.standing(kind) for kind in (kept.ROOM, kept.ROOM_HOUR)}}
 
 
 def beds_in(documents: kept.Documents) -> dict[str, tuple[Bed, Millis | None]]:
@@ -109,10 +110,10 @@ class Hourly:
     _at: tuple[Millis, int] | None
     """The hour at work, and how many groups of bins of it are done."""
 
-    def __init__(self, store: Store, rules: Rules) -> None:
+    def __init__(self, store: Store, rules: Rules, *, zones: Collection[str] | None = None) -> None:
         self._store = store
         self._use(rules)
-        self.load()
+        self.load(zones)
 
     def use(self, rules: Rules, *, anew: bool = False) -> None:
         """Other settings from the next round on; with `anew` ids have changed in the store."""
@@ -128,9 +129,9 @@ class Hourly:
         self._zones = sum(len(living.zones_of(bed)) for bed in rules.bins.values())
         self._probes = rules.sources()
 
-    def load(self) -> None:
-        """Take up what is kept. Raises StoreError."""
-        documents = documents_of(self._store)
+    def load(self, zones: Collection[str] | None = None) -> None:
+        """Take up what is kept; of `zones` alone for whoever shows no others. Raises StoreError."""
+        documents = documents_of(self._store, zones)
         beds, rooms = beds_in(documents), rooms_in(documents)
         self._beds = {zone: bed for zone, (bed, _) in beds.items()}
         self._rooms = {place: room for place, (room, _) in rooms.items()}
@@ -228,9 +229,14 @@ class Hourly:
         ]
 
 
+def zone_names(beds: Iterable[Bin]) -> list[str]:
+    """Every zone of these bins that can learn, as `fig.west`."""
+    return [f"{bed.id}.{zone.id}" for bed in beds for zone in living.zones_of(bed)]
+
+
 def shown(store: Store, rules: Rules, now: Millis, diary: Sequence[Entry]) -> Mapping[str, Mapping[str, Told]]:
     """What is told of every zone as of the newest whole hour that is kept, for whoever only looks. Raises StoreError."""
-    hourly = Hourly(store, rules)
+    hourly = Hourly(store, rules, zones=zone_names(rules.bins.values()))
     newest = hourly.newest
     if newest is None:
         return {}

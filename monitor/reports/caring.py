@@ -106,10 +106,11 @@ class CaresShape(TypedDict):
 
 def care_facts(store: Store, rules: Rules, at: Millis, *, beds: Sequence[str] | None = None) -> CaresShape:
     """Food and water of these bins, or of all."""
-    from monitor.hourly import beds_in, documents_of  # heavy, and `now` does without
+    from monitor.hourly import beds_in, documents_of, zone_names  # heavy, and `now` does without
 
     entries, past = in_force(store.diary(EVERY), at), store.load()
-    learned = {zone: bed.watch for zone, (bed, _) in beds_in(documents_of(store)).items()}
+    documents = documents_of(store, zone_names([rules.bins[bed] for bed in beds or rules.bins]))
+    learned = {zone: bed.watch for zone, (bed, _) in beds_in(documents).items()}
     found = []
     for bed in beds or rules.bins:
         one = _care(store, rules, rules.bins[bed], past=past, entries=entries, at=at)

@@ -17,7 +17,7 @@ from monitor.bed.room import Air, Room, ahead
 from monitor.bed.unsure import FAR, QUICK, cools_quickly
 from monitor.bed.zone import TOLD_AFTER, Three, doubts, half_life, lift, used
 from monitor.errors import RequestError
-from monitor.hourly import beds_in, documents_of, rooms_in
+from monitor.hourly import beds_in, documents_of, rooms_in, zone_names
 from monitor.readings import Measures, Millis
 from monitor.reports.bed_shapes import LearnedShape, LearnedZoneShape, RangeShape
 from monitor.reports.saying import Saying, instant, millis, zone_words
@@ -33,7 +33,7 @@ AIRS: Mapping[Air, str] = {
 
 def learned_facts(store: Store, rules: Rules, at: Millis, *, said: str = "") -> LearnedShape:
     """Every zone with a thermometer, in the order of the settings."""
-    documents, saying = documents_of(store), Saying(rules, at)
+    documents, saying = documents_of(store, zone_names(rules.bins.values())), Saying(rules, at)
     beds, rooms = beds_in(documents), rooms_in(documents)
     zones = [
         _zone(

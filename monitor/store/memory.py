@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import replace
 from itertools import chain
 from typing import Any
@@ -57,9 +57,13 @@ class MemoryStore(MemoryVersions):
         )
 
     @whole
-    def standing(self, kind: str) -> dict[str, str]:
+    def standing(self, kind: str, under: Collection[str] | None = None) -> dict[str, str]:
         """As promised."""
-        return {key: body for (of, key), body in self._standing.items() if of == kind}
+        found = {key: body for (of, key), body in self._standing.items() if of == kind}
+        if under is None:
+            return found
+        beginnings = tuple(f"{one}/" for one in under)
+        return {key: body for key, body in found.items() if f"{key}/".startswith(beginnings)}
 
     @whole
     def commit(self, round_: Round) -> None:

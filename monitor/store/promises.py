@@ -236,8 +236,10 @@ class Journal(Protocol):
     def load(self) -> Past:
         """Everything that stands, but for the documents of the kinds APART."""
 
-    def standing(self, kind: str) -> dict[str, str]:
-        """The bodies of all standing documents of one kind, by key; also of the kinds APART."""
+    def standing(self, kind: str, under: Collection[str] | None = None) -> dict[str, str]:
+        """The bodies of all standing documents of one kind, by key; also of the kinds APART. `under` takes only those whose key
+        is one of these, or one of these with more behind a `/`.
+        """
 
     def commit(self, round_: Round) -> None:
         """Keep a whole round, durably; a quiet one may become durable only with what is kept next, because the same

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from typing import TypeVar
 
 from monitor.advice.acts import Advice
@@ -33,9 +33,13 @@ class SqliteJournal(Connections):
         """As promised."""
         return self._read(_load)
 
-    def standing(self, kind: str) -> dict[str, str]:
+    def standing(self, kind: str, under: Collection[str] | None = None) -> dict[str, str]:
         """As promised."""
-        return dict(self._all("SELECT key, body FROM standing WHERE kind = ?", kind))
+        if under is None:
+            return dict(self._all("SELECT key, body FROM standing WHERE kind = ?", kind))
+        # between `key/` and `key0` lie all keys with more behind the slash
+        sql = "SELECT key, body FROM standing WHERE kind = ? AND (key = ? OR (key >= ? AND key < ?))"
+        return {key: body for one in under for key, body in self._all(sql, kind, one, f"{one}/", f"{one}0")}
 
     def commit(self, round_: Round) -> None:
         """As promised."""

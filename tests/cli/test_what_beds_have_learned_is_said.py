@@ -18,6 +18,8 @@ from monitor.bed.room import Room, heard
 from monitor.bed.zone import Hour
 from monitor.hourly import beds_in, documents_of
 from monitor.readings import HOUR
+from monitor.reports.foreseen import forecast_facts
+from monitor.reports.learned import learned_facts
 from monitor.store.promises import Standing
 from parts.kept import round_
 from parts.orchard import FIG
@@ -263,3 +265,19 @@ def test_what_it_is_weak_at_is_said_once_and_everywhere_in_the_same_words(site, 
 def test_a_bed_that_holds_its_warmth_is_not_called_quick(wise, noon, capsys):
     for command in ("learned", "forecast"):
         assert all(unsure.QUICK not in zone["sentences"] for zone in wise.tells(capsys, command)["zones"])
+
+
+def test_of_one_bin_only_its_own_documents_are_read_and_it_is_told_the_same(wise, caplog):
+    every = wise.rules
+    alone = replace(every, bins={"fig": every.bins["fig"]})
+    with wise.lived() as house:
+        store = house.store
+        told = [z for z in forecast_facts(store, every, NOW)["zones"] if z["id"].startswith("fig.")]
+        known = [z for z in learned_facts(store, every, NOW)["zones"] if z["id"].startswith("fig.")]
+        store.commit(round_(2, standing=[Standing(kept.BED, "zone:plum.near", "unreadable")]))
+        assert "zone:plum.near" not in documents_of(store, ["fig.west"])[kept.BED]
+        assert told == forecast_facts(store, alone, NOW)["zones"]
+        assert known == learned_facts(store, alone, NOW)["zones"]
+        assert "" == caplog.text
+        forecast_facts(store, every, NOW)
+    assert "what zone:plum.near has learned cannot be read" in caplog.text

@@ -6,7 +6,7 @@ from monitor.outdoors import Fetching
 
 
 class Failing:
-    def standing(self, kind):
+    def standing(self, kind, under=None):
         raise StoreError("the card is gone")
 
 

@@ -134,6 +134,26 @@ def test_a_standing_document_without_body_is_removed(store):
     assert {("b", "x"): "2"} == store.load().standing
 
 
+def test_standing_documents_may_be_asked_for_by_what_their_keys_begin_with(store):
+    keys = [
+        "zone:fig",
+        "zone:fig/00",
+        "zone:fig/23",
+        "zone:fig.west",
+        "zone:fig0",
+        "zone:fi",
+        "zone:plum",
+        "zone:figs/01",
+    ]
+    store.commit(round_(1, standing=[Standing("a", key, key) for key in keys] + [Standing("b", "zone:fig", "no")]))
+    assert set(keys) == set(store.standing("a"))
+    assert {"zone:fig", "zone:fig/00", "zone:fig/23"} == set(store.standing("a", ["zone:fig"]))
+    assert {"zone:plum": "zone:plum", "zone:fi": "zone:fi"} == store.standing(
+        "a", ("zone:plum", "zone:fi", "zone:none")
+    )
+    assert {} == store.standing("a", [])
+
+
 def test_standing_documents_of_one_round_are_taken_in_order(store):
     store.commit(round_(1, standing=[Standing("a", "x", "1"), Standing("a", "x", None), Standing("a", "x", "2")]))
     store.commit(round_(2, standing=[Standing("a", "y", "1"), Standing("a", "y", None)]))
