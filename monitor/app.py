@@ -16,7 +16,7 @@ from monitor.changing import Changing, begin, secrets_of
 from monitor.checks.system import System
 from monitor.clock import Clock, KnownClock, Machine, Patience
 from monitor.errors import SendError, StoreError
-from monitor.intake import outdoors, working
+from monitor.intake import outdoors, publishers, working
 from monitor.intake.payloads import Decoder
 from monitor.intake.pump import Flushed, Pump, reach_of
 from monitor.intake.quality import Trust, judged_anew
@@ -305,7 +305,12 @@ def _hears(settings: Settings, store: Store) -> tuple[Decoder, Mapping[str, work
     """What is done with a message of each topic: readings, and what is said beside them."""
     rules = settings.rules
     beside = working.asides(rules.site.id, rules.bins, store.ask)
-    return Decoder(rules.sources()), {**outdoors.asides(settings.outdoors, store), **beside}
+    try:
+        publishers.forget(store, settings.publishers)
+    except StoreError as error:
+        log.warning("publishers that nobody listens to any more are still kept: %s", error)
+    told = {**outdoors.asides(settings.outdoors, store), **publishers.asides(settings.publishers, store)}
+    return Decoder(rules.sources()), {**told, **beside}
 
 
 def _trust(probes: Iterable[str], store: Store) -> Trust:

@@ -25,6 +25,7 @@ from monitor.checks.mat_years import year_of, year_text
 from monitor.checks.memory import SHORTEST_SILENCE
 from monitor.checks.squeezes import squeeze_of, squeeze_text
 from monitor.diary import Entry
+from monitor.intake.publishers import KIND as PUBLISHER
 from monitor.notify.notices import Decision, Notice, Untold
 from monitor.readings import Millis
 from monitor.store.promises import TakenUp
@@ -213,6 +214,12 @@ def _outdoors(body: str, by: Move, _away: Millis) -> str | None:
     return json.dumps(found | {mine: by.stamp(found[mine])}, separators=(",", ":"))
 
 
+def _publisher(body: str, by: Move, _away: Millis) -> str | None:
+    """A publisher as it was heard."""
+    found = json.loads(body)
+    return json.dumps(found | {"heard": None if found["heard"] is None else by.stamp(found["heard"])})
+
+
 STANDING: Mapping[str, Callable[[str, Move, Millis], str | None]] = {
     "condition": _condition,
     "probe": _probe,
@@ -236,5 +243,6 @@ STANDING: Mapping[str, Callable[[str, Move, Millis], str | None]] = {
     kept.BED_HOUR: _bed_hour,
     kept.ROOM_HOUR: _room_hour,
     OUTDOORS: _outdoors,
+    PUBLISHER: _publisher,
 }
 """By kind: the body at its right times, None when it is to go. `away` is how long nothing was heard before `begin`."""

@@ -13,9 +13,12 @@ from monitor.checks.findings import Kind
 from monitor.checks.memory import interval, middle
 from monitor.checks.trend import SLOT, Trend, trends
 from monitor.diary import Deed, Entry, in_force
+from monitor.intake.publishers import KIND as PUBLISHER
+from monitor.intake.publishers import Publisher, publishers_in
 from monitor.readings import DAY, MINUTE, Beside, Measures, Millis, Refusal
 from monitor.reports.notes import plain
 from monitor.reports.probes import Heard, doubt, heard, judged_value, value_facts
+from monitor.reports.publishers import wired_facts, wired_words
 from monitor.reports.saying import RAW, Saying, instant, millis, value_words
 from monitor.reports.shapes import ProbeRowShape, ProbesShape, RefusedShape
 from monitor.rules import Bin, Probe, Rules, Unit
@@ -59,6 +62,7 @@ class _Table:
     squeezes: Sequence[Entry]
     shared: bool
     beside: Mapping[str, Beside]
+    publishers: Mapping[str, Publisher]
 
 
 def placed(rules: Rules, at: Millis, bed: str | None = None) -> list[Placed]:
@@ -101,6 +105,7 @@ def _table(store: Store, saying: Saying, mine: Sequence[Placed]) -> _Table:
         squeezes=[e for e in in_force(store.diary(HANDS), saying.at) if e.deed is Deed.SQUEEZED],
         shared=len(mine) <= SHARED,
         beside=store.beside(),
+        publishers=publishers_in(store.standing(PUBLISHER)),
     )
 
 
@@ -162,6 +167,7 @@ def _row(one: Placed, table: _Table) -> ProbeRowShape:
         "trend": _trend(probe, table),
         "hand": _hand(one, table),
         "suggested": list(_lines(points)) if points else [],
+        "wired": wired_facts(probe, table.publishers),
     }
 
 
@@ -371,6 +377,8 @@ def troubles(row: ProbeRowShape, saying: Saying) -> Iterator[str]:
     for refused in row["refused"]:
         last = f", the last {saying.when(millis(refused['at']))}: {refused['last']}" if refused["at"] else "."
         yield f"Refused {words.amount(refused['count'], 'message')} ({refused['kind']}){last}"
+    if row["wired"]:
+        yield from wired_words(row["wired"], saying)
     if row["contradicted"]:
         yield f"Gave another value for a moment it had spoken of {words.amount(row['contradicted'], 'time')}: the first counts."
     if row["undated"]:

@@ -491,13 +491,27 @@ class RefusedShape(TypedDict):
     at: str | None
 
 
+class WiredShape(TypedDict):
+    """A probe at its publisher: how many readings were `good`, how many were none by what was wrong, and what is wrong now.
+    `heard` is when the publisher was, to a quarter of an hour; null where it never was.
+    """
+
+    publisher: str
+    alive: bool
+    heard: str | None
+    good: int
+    faults: dict[str, int]
+    says: str
+
+
 class ProbeRowShape(TypedDict):
     """One probe. `placed` is `bin.zone` or a place. `every_seconds` is told by the settings or learned, null when neither.
 
     `quality` is that of the newest reading; `good_share` of the last day's, null when there are none, and, like
     `readings_of_a_day`, when more than a hundred probes are listed. `trouble` names the conditions of `alarms`. `doubt`,
     `trend` and `hand` read on behind its name. `battery` and `signal` are what its topic's messages told last, null when never,
-    in units that are empty where none is told. `suggested` are lines of settings that would calibrate it.
+    in units that are empty where none is told. `suggested` are lines of settings that would calibrate it. `wired` is null where
+    no publisher named in the settings speaks of it.
     """
 
     probe: str
@@ -528,6 +542,7 @@ class ProbeRowShape(TypedDict):
     trend: str | None
     hand: str | None
     suggested: list[str]
+    wired: WiredShape | None
 
 
 class ProbesShape(TypedDict):

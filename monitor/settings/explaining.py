@@ -79,6 +79,9 @@ def _site(settings: Settings) -> Iterator[str]:
         yield from _database(settings.database)
     if settings.outdoors is not None:
         yield from _outdoors(settings.outdoors)
+    if settings.publishers:
+        who = words.joined(settings.publishers)
+        yield f"How wired probes are is heard from {who}: `vermistat probes` says why one is silent."
     if settings.backup is not None:
         yield from _backup(settings.backup)
     if settings.page is not None:

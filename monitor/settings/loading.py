@@ -51,6 +51,8 @@ class Settings:
     """Where backups go every night; None where none are made by the daemon."""
     outdoors: Outdoors | None = None
     """Where an outdoor forecast comes from."""
+    publishers: tuple[str, ...] = ()
+    """Whose word of how they are is listened to."""
     ineffective: tuple[str, ...] = ()
     missing: tuple[str, ...] = ()
     named: tuple[FilePath, ...] = ()
@@ -270,6 +272,7 @@ class _Loading:
             page,
             self.backup(model.backup),
             assemble.outdoors(model.outdoors, weather),
+            tuple(dict.fromkeys(model.publishers)),
             ineffective(self.paper),
             tuple(missing),
             was=was.names(model),

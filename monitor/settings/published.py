@@ -93,6 +93,7 @@ SCALARS: Mapping[Any, Schema] = {
     f.ZoneName: _text("^[^.]+\\.[^.]+$", "fig.west"),
     f.Currency: _text("^[A-Z]{3}$", "EUR"),
     f.Listen: _text(":[0-9]{1,5}\\s*$", "127.0.0.1:8420"),
+    f.Publisher: _text("^[a-z][a-z0-9-]{0,31}$", "shed"),
     f.WebAddress: _text("^\\s*[Hh][Tt][Tt][Pp][Ss]?://"),
     f.BrokerUrl: _text("^\\s*[Mm][Qq][Tt][Tt][Ss]?://[^@]*$", "mqtts://localhost:8883"),
     f.Environment: _text("^[A-Za-z_][A-Za-z0-9_]{0,99}$"),

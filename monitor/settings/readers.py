@@ -272,6 +272,13 @@ def old_id(text: str, _: Units) -> str:
     return text
 
 
+def publisher(text: str, _: Units) -> str:
+    """The id of a publisher, as its own settings have it."""
+    if not re.fullmatch(r"[a-z][a-z0-9-]{0,31}", text):
+        raise Misread(f"{quoted(text)} is no publisher.", "Write its `id` as its own settings have it, like shed.")
+    return text
+
+
 def zone_name(text: str, _: Units) -> tuple[str, str]:
     """`bin.zone`."""
     bed, _dot, zone = text.partition(".")

@@ -363,6 +363,7 @@ class FileShape(Shape):
     page: PageShape | None = None
     energy: EnergyShape | None = None
     outdoors: OutdoorsShape | None = None
+    publishers: Annotated[list[f.Publisher], f.OneOrMore] = []
 
 
 SENDS: dict[Measures, tuple[str, ...]] = {

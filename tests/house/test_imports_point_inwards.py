@@ -32,6 +32,7 @@ ORDER = [
         "intake.shapes",
         "intake.working",
         "intake.outdoors",
+        "intake.publishers",
         "shifting",
         "publisher.wired",
         "publisher.faults",
@@ -65,7 +66,7 @@ PURE = {
     "bed", "charts", "backups",
     "checks", "alarms", "advice", "asked", "judge", "due", "gathering", "replay", "reckoning", "shifting", "history",
     "publisher.wired", "publisher.faults", "publisher.held", "publisher.sampling",
-    "store.promises", "intake.payloads", "intake.quality", "intake.working", "intake.outdoors", *TELLING,
+    "store.promises", "intake.payloads", "intake.quality", "intake.working", "intake.outdoors", "intake.publishers", *TELLING,
 }  # fmt: skip
 APART = {"wire", "intake", "store", "notify", "clock", "systemd"}
 HOMES = {

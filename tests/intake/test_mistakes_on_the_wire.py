@@ -11,7 +11,11 @@ from parts.wired import outcome, read
 FOLDER = Path(__file__).parents[2] / "fixtures" / "mistakes" / "wire"
 CASES = {path.stem: read(path.read_text()) for path in sorted(FOLDER.glob("*.txt"))}
 TOLD = [line for case in CASES.values() for line in case.expected]
-ROOM = [*sorted((MONITOR / "intake" / "payloads").glob("*.py")), MONITOR / "intake" / "working.py"]
+ROOM = [
+    *sorted((MONITOR / "intake" / "payloads").glob("*.py")),
+    MONITOR / "intake" / "working.py",
+    MONITOR / "intake" / "publishers.py",
+]
 
 
 @pytest.mark.parametrize("name", CASES)
@@ -24,7 +28,15 @@ def test_what_arrives_becomes_what_its_file_says(name):
 def test_there_are_enough_of_them_and_no_two_alike():
     assert len(CASES) >= 150
     texts = [
-        (case.payload, case.topic, tuple(case.probes), tuple(case.bins), case.retained, case.backlog)
+        (
+            case.payload,
+            case.topic,
+            tuple(case.probes),
+            tuple(case.bins),
+            tuple(case.publishers),
+            case.retained,
+            case.backlog,
+        )
         for case in CASES.values()
     ]
     assert len(texts) == len({repr(text) for text in texts})

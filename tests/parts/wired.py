@@ -2,21 +2,24 @@
 
 probe fig-west temperature Cel probes/fig-west field=/v time=/at every=300 points=2700:12,1450:80
 bin fig                     somebody may say on vermistat/orchard/fig/working that they work in it
+publisher shed              a publisher whose word of its probes is heard on publishers/shed
 topic probes/other          when it is not the first probe's, or the first bin's
 retained                    or: backlog, when the message is that
 received 1970-01-01T…       when it does not arrive at NOW
 > payload, one line each; >b as Python writes bytes; >* 70000 text repeats the text
 kept fig-west 21.5 good 2026-11-25T12:00:00.000Z
 undated fig-west 21.5
+told shed: alive, heard 2026-11-25T12:00:00.000Z: {"fig-west": {…}}
 worked fig 90 min from 2026-11-25T12:00:00.000Z by ana: what they say of it
 refused fig-west: not JSON: the reason that is kept and shown
 """
 
 import ast
 import json
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from datetime import UTC, datetime
 
+from monitor.intake import publishers
 from monitor.intake.payloads import Decoder
 from monitor.intake.pump import Pump
 from monitor.intake.quality import Trust
@@ -38,6 +41,7 @@ class Case:
 
     probes: list = field(default_factory=list)
     bins: list = field(default_factory=list)
+    publishers: list = field(default_factory=list)
     topic: str | None = None
     retained: bool = False
     backlog: bool = False
@@ -55,6 +59,8 @@ def read(text):
             case.probes.append(_probe(*rest.split()))
         elif word == "bin":
             case.bins.append(rest)
+        elif word == "publisher":
+            case.publishers.append(rest)
         elif word in ("retained", "backlog"):
             setattr(case, word, True)
         elif word == "topic":
@@ -63,14 +69,20 @@ def read(text):
             case.received_at = millis(rest)
         elif word.startswith(">"):
             lines.append(_bytes(word, rest))
-        elif word in ("kept", "undated", "worked", "refused"):
+        elif word in ("kept", "undated", "worked", "told", "refused"):
             case.expected.append(line)
         else:
             assert not line or word == "#", f"no such line: {line!r}"
     case.payload = b"\n".join(lines)
     if case.topic is None:
-        case.topic = case.probes[0].source.topic if case.probes else f"{SITE}/{case.bins[0]}/working"
+        case.topic = _first_topic(case)
     return case
+
+
+def _first_topic(case):
+    if case.publishers:
+        return publishers.topic_of(case.publishers[0])
+    return case.probes[0].source.topic if case.probes else f"{SITE}/{case.bins[0]}/working"
 
 
 def _bytes(word, rest):
@@ -118,7 +130,8 @@ def outcome(case):
             f"worked {told['bin']} {told['for'] / MINUTE:g} min from {_said(at)} by {who}: {note}".strip()
         )
 
-    moved = pump(case.probes, store, inbox, aside=asides("orchard", case.bins, ask))
+    aside = {**asides("orchard", case.bins, ask), **publishers.asides(case.publishers, store)}
+    moved = pump(case.probes, store, inbox, aside=aside)
     inbox.put(Delivery(1, 1, 1, False, case.retained, case.topic, case.payload, case.received_at, case.backlog))
     assert moved._commit()
     kept = [
@@ -128,4 +141,13 @@ def outcome(case):
     ]
     undated = [f"undated {u.probe} {u.value:g}" for u in reversed(store.undated())]
     refused = [f"refused {r.probe or '-'}: {r.kind}: {r.reason}" for r in reversed(store.refusals())]
-    return kept + undated + worked + refused
+    return kept + undated + worked + _told(store) + refused
+
+
+def _told(store):
+    found = publishers.publishers_in(store.standing(publishers.KIND))
+    return [
+        f"told {who}: {'alive' if one.alive else 'gone'}, heard {_said(one.heard) if one.heard else 'never'}: "
+        + json.dumps({name: asdict(probe) for name, probe in one.probes.items()}, ensure_ascii=False)
+        for who, one in found.items()
+    ]

@@ -276,3 +276,8 @@ def test_where_readings_go_on_to_is_told_and_a_token_in_the_open_as_well(said):
         more=far
     )
     assert "the newest 3 days lie here as well" in said(more=far)
+
+
+def test_publishers_that_are_heard_are_named_once(said):
+    told = "How wired probes are is heard from shed and porch: `vermistat probes` says why one is silent."
+    assert told in said(more="publishers: [shed, porch, shed]\n")

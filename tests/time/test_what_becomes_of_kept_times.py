@@ -85,6 +85,12 @@ def test_a_probe_is_known_since_then():
     assert json.dumps(T0 - 1) == standing("probe", json.dumps(T0 - 1))
 
 
+@pytest.mark.parametrize(("heard", "after"), [(T0, T0 + BY), (T0 - 1, T0 - 1), (None, None)])
+def test_a_publisher_was_heard_at_its_right_time(heard, after):
+    one = {"alive": True, "heard": heard, "probes": {"fig-west": {"good": 1, "faults": {}, "says": ""}}}
+    assert one | {"heard": after} == json.loads(standing("publisher", json.dumps(one)))
+
+
 def test_what_is_put_aside_keeps_its_length():
     shelf = Shelf(T0, T0 + HOUR, "ana", Level.HARM, 3, "the mat comes")
     assert replace(shelf, since=T0 + BY, until=T0 + HOUR + BY) == shelf_of(standing(SHELF, shelf_text(shelf)))
