@@ -139,5 +139,11 @@ class _Careful(pickle.Unpickler):
 
 
 _PLAIN = frozenset(
-    {("builtins", "frozenset"), ("datetime", "time"), ("datetime", "date"), ("pathlib", "PosixPath")}
+    {
+        ("builtins", "frozenset"),
+        ("datetime", "time"),
+        ("datetime", "date"),
+        ("pathlib", "PosixPath"),
+        ("pathlib._local", "PosixPath"),  # as Python 3.13 names it
+    }
 )

@@ -77,6 +77,7 @@ def test_a_minus_is_never_lost_in_an_old_terminal(tmp_path, encoding):
 
 
 def test_a_terminal_gets_lines_that_fit_it(lived):
+    before = vermistat("now", "--settings", lived.file).stdout  # a minute may pass between two calls
     leader, follower = pty.openpty()
     process = begun("now", "--settings", lived.file, stdout=follower, env=environment(COLUMNS="60"))
     os.close(follower)
@@ -96,4 +97,4 @@ def test_a_terminal_gets_lines_that_fit_it(lived):
     assert max(map(len, lines)) <= 60
     piped = vermistat("now", "--settings", lived.file).stdout
     assert max(map(len, piped.splitlines())) > 100
-    assert piped.split() == " ".join(lines).split()
+    assert " ".join(lines).split() in (before.split(), piped.split())

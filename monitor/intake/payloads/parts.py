@@ -158,8 +158,12 @@ def document(payload: bytes, sent: str = "what the probe sends") -> object:
 def _where_json_ends(error: json.JSONDecodeError, sent: str) -> str:
     if error.pos >= len(error.doc.rstrip()):
         return f"Not JSON: it ends too early. Look at {sent}; was it cut off?"
-    place = f" from character {error.pos + 1} on" if error.pos else ""
-    return f"Not JSON{place}: {shown(error.doc[error.pos :])}. Look at {sent}."
+    at = error.pos
+    before = error.doc[:at].rstrip()
+    if error.doc[at] in "}]" and before.endswith(","):
+        at = len(before) - 1  # the comma that is too many, where Python 3.13 looks by itself
+    place = f" from character {at + 1} on" if at else ""
+    return f"Not JSON{place}: {shown(error.doc[at:])}. Look at {sent}."
 
 
 def pointer(text: str) -> Steps:
