@@ -15,7 +15,6 @@ from __future__ import annotations
 
 import argparse
 import json
-import os
 import platform
 import subprocess
 import sys
@@ -26,6 +25,7 @@ from pathlib import Path
 
 from monitor.errors import StoreError
 from monitor.store.sqlite import SqliteStore
+from parts import installed
 from parts.mail import PostOffice
 from parts.mosquitto import Mosquitto
 from parts.publisher import publish
@@ -74,11 +74,12 @@ class Running:
 
     def __init__(self, file: Path, period: float, hook: str = "json://127.0.0.1:9/") -> None:
         log = file.with_name("log")
+        environment = installed.environment(HOOK=hook, MALLOC_ARENA_MAX="1", JOURNAL_STREAM="1:1")
         self.began = time.perf_counter()
         self.process = subprocess.Popen(
             [sys.executable, "-c", RUNNER, str(file), str(period)],
             # as the unit has it, and as systemd takes what is said
-            env={**os.environ, "HOOK": hook, "MALLOC_ARENA_MAX": "1", "JOURNAL_STREAM": "1:1"},
+            env=environment,
             stdout=subprocess.DEVNULL,
             stderr=log.open("wb"),
         )

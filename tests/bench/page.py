@@ -38,6 +38,7 @@ from paho.mqtt.enums import CallbackAPIVersion
 from monitor.readings import DAY, HOUR, MINUTE, Reading
 from monitor.store.promises import Batch, Round, RoundRow
 from monitor.store.sqlite import SqliteStore
+from parts import installed
 from parts.mosquitto import Mosquitto, free_port
 
 BINS = ("fig", "plum")
@@ -143,7 +144,7 @@ class Running:
     def __init__(self, file: Path, period: float, port: int | None) -> None:
         self.process = subprocess.Popen(
             [sys.executable, "-c", RUNNER, str(file), str(period)],
-            env={**os.environ, "HOOK": "json://127.0.0.1:9/", "MALLOC_ARENA_MAX": "1"},
+            env=installed.environment(HOOK="json://127.0.0.1:9/", MALLOC_ARENA_MAX="1"),
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,
         )

@@ -7,7 +7,6 @@ one JSON line last.
 from __future__ import annotations
 
 import json
-import os
 import platform
 import shutil
 import statistics
@@ -29,6 +28,7 @@ from monitor.rounds import Rounds
 from monitor.settings import Settings, explain, load
 from monitor.store.promises import Batch
 from monitor.store.sqlite import SqliteStore
+from parts import installed
 
 BINS, TURNS, READINGS = 500, 7, 40
 HEAD = "site: {id: farm, timezone: Europe/Lisbon}\nstore: {path: farm.db}\n"
@@ -42,6 +42,7 @@ BED = """\
     limits: {temperature: {comfort: 15..25 °C}}
 """
 BARS = {"reload_s": 1.0, "now_s": 0.5}
+INSTALLED = installed.environment()
 
 
 class Flushed:
@@ -118,7 +119,7 @@ def now(file: Path, *, first: bool = False) -> None:
         [sys.executable, "-m", "monitor", "now", "--settings", str(file)],
         capture_output=True,
         check=True,
-        env={**os.environ, "XDG_CACHE_HOME": str(cache)},
+        env={**INSTALLED, "XDG_CACHE_HOME": str(cache)},
     )
     assert done.stdout.count(b"row-") >= BINS
 
