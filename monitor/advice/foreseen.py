@@ -192,7 +192,7 @@ def _answer_words(
         return
     low, high, least = (words.temperature(t, scene.units) for t in (answer.low, answer.high, answer.least))
     yield (
-        f"{SAID[answer.answer]}: {least} at least is then expected within 24 h ({low} to {high}), "
+        f"{SAID[answer.answer]}: then expected down to {least} within 24 h ({low} to {high}), "
         f"{chance_words(answer.chance_on)} below the limit instead of {chance_words(answer.chance_off)} with it off."
     )
     zone = case.alarms[0].key.subject.id.partition(".")[2] or case.alarms[0].evidence.zone

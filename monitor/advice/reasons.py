@@ -126,13 +126,13 @@ def _ahead(scene: Scene, alarm: Alarm) -> Reason:
         words.temperature(t, scene.units) for t in (side.point, side.low, side.high, forecast.now)
     )
     edge = words.limit(limit, scene.units)
-    where, end = ("below", "at least") if cold else ("above", "at most")
+    where, way = ("below", "down") if cold else ("above", "up")
     chance = chance_words(side.chance or 0.0)
     crossing = forecast.below if cold else forecast.above
     when = ""
     if crossing is not None and crossing.likely is not None:
         when = f", from about {words.clock_time(crossing.likely, scene.tz, scene.at)}"
-    expected = f"{point} {end} expected within {side.hours} h, limit {edge}"
+    expected = f"expected {way} to {point} within {side.hours} h, limit {edge}"
     why = f"{_sentence(zone)} is {now}; {expected}: {chance} likely {where}{when}."
     if outdoors_of(told) is ByOutdoors.LOST:
         why = " ".join((why, *by_outdoors(told)))

@@ -154,7 +154,7 @@ def test_a_cold_night_is_told_in_the_evening_before_it_comes_and_it_comes(shed):
     assert ("21:00", "evening") == (clock(notice.at), str(notice.slot))
     assert notice.title.startswith("Fig: switch long-mat on tonight;")
     assert "below 12 °C" in notice.title
-    assert "at least expected within 18 h, limit 12 °C" in notice.lines[1]
+    assert "°C within 18 h, limit 12 °C" in notice.lines[1]
     assert "Nothing stops a mat without its own thermostat" in notice.lines[2]
     shed.until("08:00")
     assert shed.warmth < 12.0

@@ -38,7 +38,7 @@ def test_the_cold_night_is_told_at_bedtime_while_no_limit_is_touched_yet(night):
     told = notice(night, "tub: switch tub-mat on tonight")
     assert EVENING == told.at
     assert "% below 15 °C" in told.lines[0]
-    assert "at least expected within 18 h, limit 15 °C: " in told.lines[1]
+    assert "°C within 18 h, limit 15 °C: " in told.lines[1]
     cold = [
         t for t in night.store.transitions(limit=9999) if t.key.subject.id == "tub" and t.key.condition == "cold"
     ]
