@@ -12,7 +12,7 @@ from monitor.bed.forecast import Side
 from monitor.bed.living import Told
 from monitor.bed.unsure import QUICK, cools_quickly
 from monitor.bed.zone import used
-from monitor.checks.ahead import CONDITIONS, ByOutdoors, by_outdoors, chance_words, outdoors_of
+from monitor.checks.ahead import CONDITIONS, ByOutdoors, by_hand, by_outdoors, chance_words, outdoors_of
 from monitor.checks.evidence import AT
 from monitor.checks.findings import Condition, Evidence
 from monitor.checks.squeezes import STATISTIC
@@ -155,7 +155,11 @@ def _how_told(scene: Scene, told: Told, side: Side, *ends: str) -> Iterator[str]
     )
     air = told.room.past[-1] if told.room.past else None
     around = "" if air is None else f", {words.temperature(air, units)} now"
-    on = sum(path.duties[: side.hours]) / side.hours
+    duties = path.duties
+    if forecast.unhelped is not None:
+        mine = forecast.unhelped[0 if side is forecast.alarm[0] else 1]
+        duties = mine[len(mine) // 2]
+    on = sum(duties[: side.hours]) / side.hours
     mat = (
         f"; its mat taken to be on for {on:.0%} of the time".replace("%", " %")
         if told.bed.learned.zone.warmed
@@ -165,6 +169,7 @@ def _how_told(scene: Scene, told: Told, side: Side, *ends: str) -> Iterator[str]
     moved = side.point - side.rolled
     by = f"{words.difference(moved, units)} {'more' if moved >= 0 else 'less'}"
     yield f"Its own errors make that {by}, and between {words.joined(ends)} nine times in ten ({forecast.dressed})."
+    yield from by_hand(told, lambda at: words.clock_time(at, scene.tz, scene.at))
     yield from by_outdoors(told)
 
 

@@ -16,9 +16,11 @@ from operator import neg
 from typing import NamedTuple
 
 from monitor.bed import dressing as dressed
+from monitor.bed import habit as habits
 from monitor.bed import righting
 from monitor.bed.dressing import ENOUGH, Dress, Dressing, Issued
-from monitor.bed.plan import NO_MAT, Path, Plan, rolled
+from monitor.bed.habit import Habit
+from monitor.bed.plan import NO_MAT, Duties, Hand, Path, Plan, rolled
 from monitor.bed.room import AHEAD, Air, Room, ahead, through_walls
 from monitor.bed.zone import Hour, Three, Zone, doubts, observe, used
 from monitor.readings import HOUR, Millis
@@ -47,6 +49,7 @@ class Learned:
     zone: Zone
     past: Dressing = field(default_factory=Dressing)
     outdoors: Dressing = field(default_factory=Dressing)
+    habit: Habit = field(default_factory=Habit)
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +92,10 @@ class Forecast:
     paths: tuple[Path, ...]
     grows_to: tuple[float, float, float]
     """K beside the members' mean, 10, 50 and 90 %, after all hours."""
+    hand: Hand | None = None
+    """Somebody who is expected to switch the mat in the hours ahead. No alarm counts on a hand that would help."""
+    unhelped: tuple[Duties, Duties] | None = None
+    """What the mat does by the alarms of cold and of heat, where that is not what is expected of it."""
     fell_back: bool = False
     """An outdoor forecast was given, and could not be used yet."""
 
@@ -110,7 +117,8 @@ class Forecast:
     @property
     def duties(self) -> Plan:
         """What the mat does by this forecast, for a zone that is warmed by the same mat."""
-        return Plan(tuple(path.duties for path in self.paths))
+        cold, hot = self.unhelped or (None, None)
+        return Plan(_duties(self.paths), cold=cold, hot=hot)
 
 
 def took(learned: Learned, hour: Hour) -> Learned:
@@ -120,6 +128,7 @@ def took(learned: Learned, hour: Hour) -> Learned:
         observe(learned.zone, hour),
         dressed.passed(learned.past, hour.at, ends),
         dressed.passed(learned.outdoors, hour.at, ends),
+        habits.took(learned.habit, hour),
     )
 
 
@@ -142,6 +151,9 @@ def forecast(
     if now_c is None or not members:
         return None, learned
     walls = None if outdoor is None else through_walls(room, outdoor)
+    plan = _as_held(learned.zone, plan)
+    if plan.by_hand:
+        plan = replace(plan, hand=habits.hand(learned.habit, at))
     case = _Case(learned.zone, at, now_c, limits, plan)
     by_past, past = _told(case, learned.past, members, source)
     if walls is None:
@@ -179,13 +191,20 @@ def _told(
     case: _Case, record: Dressing, rooms: Sequence[Sequence[float]], source: Air
 ) -> tuple[Forecast, Dressing]:
     numbers = used(case.zone)
-    paths = rolled(numbers, case.now, rooms, _as_held(case.zone, case.plan))
+    paths, cold_paths, hot_paths = _rolled(case, numbers, rooms)
     prior = prior_errors(case.zone, numbers, case.now, air=rooms[0][0])
     went = dressed.signs(record, case.now)
     ends = _ends(paths)
-    worn = [_worn(case, dress, ends, prior[dress.horizon], went) for dress in record.dresses]
+    cold_ends, hot_ends = (ends, ends) if cold_paths is paths else (_ends(cold_paths), _ends(hot_paths))
+    by = (ends, ends, ends, ends, cold_ends, hot_ends)
+    worn = [
+        _worn(case, dress, those, prior[dress.horizon], went)
+        for dress, those in zip(record.dresses, by, strict=True)
+    ]
     low, high = case.limits
     cold, warm = worn[1], worn[3]
+    crosses = (cold, warm) if cold_ends is ends else (worn[4], worn[5])
+    unhelped = None if cold_paths is paths else (_duties(cold_paths), _duties(hot_paths))
     told = Forecast(
         at=case.at,
         now=case.now,
@@ -194,15 +213,37 @@ def _told(
         least=(worn[0].side, cold.side),
         greatest=(worn[2].side, warm.side),
         alarm=(worn[4].side, worn[5].side),
-        below=_crossing(ends, case.at, low, worn=cold, below=True),
-        above=_crossing(ends, case.at, high, worn=warm, below=False),
+        below=_crossing(cold_ends, case.at, low, worn=crosses[0], below=True),
+        above=_crossing(hot_ends, case.at, high, worn=crosses[1], below=False),
         paths=tuple(paths),
         grows_to=_grows_to(cold),
+        hand=case.plan.hand if unhelped else None,
+        unhelped=unhelped,
     )
     if record.newest != case.at:
         return told, record
     middle = [sum(path.warmth[ago - 1] for path in paths) / len(paths) for ago in righting.AGO]
     return told, dressed.issued(record, [_issued(one, middle) for one in worn])
+
+
+def _rolled(
+    case: _Case, numbers: Three, rooms: Sequence[Sequence[float]]
+) -> tuple[list[Path], list[Path], list[Path]]:
+    """What is expected, and what alarms of cold and of heat go by: the very same where no hand would help."""
+    plan = case.plan
+    paths = rolled(numbers, case.now, rooms, plan)
+    if plan.cold is not None and plan.hot is not None:
+        cold, hot = replace(plan, duties=plan.cold), replace(plan, duties=plan.hot)
+    elif plan.hand is not None and any(path.duties != plan.duties[0] for path in paths):
+        cold = replace(plan, hand=replace(plan.hand, below=-math.inf))
+        hot = replace(plan, hand=replace(plan.hand, above=math.inf))
+    else:
+        return paths, paths, paths
+    return paths, rolled(numbers, case.now, rooms, cold), rolled(numbers, case.now, rooms, hot)
+
+
+def _duties(paths: Sequence[Path]) -> Duties:
+    return tuple([path.duties for path in paths])
 
 
 def _issued(one: _Worn, middle: Sequence[float]) -> Issued:

@@ -12,6 +12,7 @@ from typing import Any, TypeVar
 
 from monitor.bed.dressing import Dress, Dressing
 from monitor.bed.forecast import Learned
+from monitor.bed.habit import Habit
 from monitor.bed.mats import Filter, Watch
 from monitor.bed.room import Room
 from monitor.bed.zone import Hour, Zone
@@ -34,7 +35,7 @@ def _parts(thing: Any) -> dict[str, Any]:
 
 def learned_of(text: str) -> Learned:
     """A zone that was written. Raises BadValue for anything else."""
-    return _read(text, "learned", lambda found: Learned(_zone(found["zone"]), *map(_dressing, _both(found))))
+    return _read(text, "learned", _learned)
 
 
 def room_of(text: str) -> Room:
@@ -62,6 +63,17 @@ def _read(text: str, kind: str, made: Callable[[dict[str, Any]], T]) -> T:
         raise KeyError(f"{kind} of version {VERSION}")
     except (ValueError, KeyError, TypeError, AttributeError) as wrong:
         raise BadValue(f"this is not what a bed has learned: {wrong}") from wrong
+
+
+def _learned(found: dict[str, Any]) -> Learned:
+    habit = found.get("habit")  # what was kept before habits were has none
+    zone, (past, outdoors) = _zone(found["zone"]), map(_dressing, _both(found))
+    return Learned(zone, past, outdoors, Habit() if habit is None else _habit(habit))
+
+
+def _habit(found: dict[str, Any]) -> Habit:
+    rows = {name: tuple(found[name]) for name in ("hours", "on_at", "off_at")}
+    return Habit(**{**found, **rows})
 
 
 def _both(found: dict[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:

@@ -272,7 +272,7 @@ def plan_of(mat: Mat, duty: float | None, *, at: Millis, tz: str, followed: Fore
         return plans.ALWAYS
     if mat.control is Control.THERMOSTAT and mat.set_to is not None:
         return plans.held(mat.set_to) if followed is None else followed.duties
-    return plans.as_now(duty)
+    return plans.by_hand(duty) if followed is None else followed.duties
 
 
 def bounds(limits: Limits | None) -> tuple[Bound | None, Bound | None]:

@@ -4,18 +4,39 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from monitor.bed.room import AHEAD
 from monitor.bed.zone import Three
 
+HALF = 0.5
+"""Share of an hour from which a mat counts as on in it."""
+
+Duties = tuple[tuple[float, ...], ...]
+"""Share on of each of the hours ahead, one list or one a member."""
+
+
+@dataclass(frozen=True, slots=True)
+class Hand:
+    """Somebody who looks `looks` hours from now, and each day then, and switches on below one °C and off above another."""
+
+    looks: int
+    below: float
+    above: float
+
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """One of: a thermostat's `setpoint` in °C; 24 `duties` of the hours ahead, one list or one a member."""
+    """One of: a thermostat's `setpoint` in °C; the `duties` of the hours ahead, from which a `hand` may turn."""
 
-    duties: tuple[tuple[float, ...], ...] = ((0.0,) * AHEAD,)
+    duties: Duties = ((0.0,) * AHEAD,)
     setpoint: float | None = None
+    by_hand: bool = False
+    """It may be switched as it usually is, where that is known; `duties` says how it is now."""
+    hand: Hand | None = None
+    cold: Duties | None = None
+    """What alarms of cold go by, where it is not `duties`: no hand is counted on that would switch it on."""
+    hot: Duties | None = None
 
 
 NO_MAT = Plan()
@@ -23,8 +44,13 @@ ALWAYS = Plan(((1.0,) * AHEAD,))
 
 
 def as_now(duty: float | None) -> Plan:
-    """Switched by hand, or by nobody knows what: it stays as it was in the last hour."""
+    """It stays as it was in the last hour."""
     return Plan(((min(1.0, max(0.0, duty or 0.0)),) * AHEAD,))
+
+
+def by_hand(duty: float | None) -> Plan:
+    """Switched by hand, or by nobody knows what: it stays as it was in the last hour, unless another habit is known of it."""
+    return replace(as_now(duty), by_hand=True)
 
 
 def held(setpoint: float) -> Plan:
@@ -65,6 +91,9 @@ def rolled(learned: Three, start: float, rooms: Sequence[Sequence[float]], plan:
     weight, drift, gain = 1 - keeps, c * (1 - keeps) / a, b * (1 - keeps) / a
     if plan.setpoint is not None:
         return [_held_path(start, room, (keeps, weight, drift, gain), plan.setpoint) for room in rooms]
+    if plan.hand is not None:
+        now = plan.duties[0][0]
+        return [_hand_path(start, room, (keeps, weight, drift, gain), now, plan.hand) for room in rooms]
     paths = []
     for number, room in enumerate(rooms):
         duties = plan.duties[number if len(plan.duties) == len(rooms) else 0]
@@ -85,6 +114,20 @@ def _held_path(
         free = at * keeps + air * weight + drift
         duty = min(1.0, max(0.0, (setpoint - free) / gain)) if gain > 0 else 0.0
         at = free + gain * duty
+        warmth.append(at)
+        duties.append(duty)
+    return Path(tuple(warmth), tuple(duties))
+
+
+def _hand_path(
+    start: float, room: Sequence[float], step: tuple[float, float, float, float], duty: float, hand: Hand
+) -> Path:
+    keeps, weight, drift, gain = step
+    at, warmth, duties = start, [], []
+    for hour, air in enumerate(room):
+        if hour % AHEAD == hand.looks:
+            duty = 1.0 if duty < HALF and at < hand.below else 0.0 if duty >= HALF and at > hand.above else duty
+        at = at * keeps + air * weight + drift + gain * duty
         warmth.append(at)
         duties.append(duty)
     return Path(tuple(warmth), tuple(duties))

@@ -7,7 +7,7 @@ until that was below `STAYS` for six hours, and is never raised for what is beyo
 from __future__ import annotations
 
 import json
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 
@@ -16,7 +16,7 @@ from monitor.bed.enough import SAFE, Ahead, Now, stepped
 from monitor.bed.forecast import ON, Forecast, Side
 from monitor.bed.living import Told, bounds
 from monitor.bed.outside import TOO_OLD
-from monitor.bed.plan import Plan
+from monitor.bed.plan import HALF, Plan
 from monitor.bed.room import Air
 from monitor.checks.findings import AlarmKey, Condition, Evidence, Finding
 from monitor.checks.watches import subjects
@@ -250,6 +250,21 @@ def by_outdoors(told: Told) -> tuple[str, ...]:
         why = "is too old" if _old(told) > TOO_OLD else "does not hold all of the next 24 hours"
         return (f"The outdoor forecast, {age} old, {why}, {OWN_PAST}.",)
     return ()
+
+
+def by_hand(told: Told, clock: Callable[[Millis], str]) -> tuple[str, ...]:
+    """That somebody is expected to switch the mat, and that no alarm counts on it; nothing where nobody is."""
+    forecast = told.forecast
+    if forecast is None or forecast.hand is None:
+        return ()
+    duties = forecast.paths[len(forecast.paths) // 2].duties
+    before = (told.hour.duty or 0.0) >= HALF
+    turns = next((hour for hour, duty in enumerate(duties) if (duty >= HALF) != before), None)
+    if turns is None:  # by some of the days that it is told by, and not by the middle one
+        return ()
+    way = "off" if before else "on"
+    when = clock(forecast.at + turns * HOUR)
+    return (f"Its mat is expected to be switched {way} about {when}, as it usually is; no alarm counts on that.",)
 
 
 def chance_words(chance: float) -> str:

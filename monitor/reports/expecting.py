@@ -69,7 +69,7 @@ def sentence(bed: Bin, zones: Zones, saying: Saying) -> str:
         words.temperature(first["least_c"][key], saying.units) for key in ("low", "likely", "high")
     )
     where = f" in the {zone_words(bed, name)}" if len(zones) > 1 and zone_words(bed, name) else ""
-    said = f"In the next {first['hours']} h at least {likely}{where} ({low.rsplit(' ', 1)[0]} to {high})"
+    said = f"In the next {first['hours']} h down to {likely}{where} ({low.rsplit(' ', 1)[0]} to {high})"
     chance, limit = first["chance_below"], zone["low_c"]
     if chance is not None and limit is not None:
         edge = words.limit(limit, saying.units)

@@ -9,7 +9,7 @@ from monitor.bed.enough import Enough, is_mat_enough
 from monitor.bed.forecast import Crossing, Forecast, Side
 from monitor.bed.living import Told, control_of, zones_of
 from monitor.bed.unsure import FAR, LEARNS, QUICK, cools_quickly
-from monitor.checks.ahead import LASTS, Nights, by_outdoors, chance_words, hours_old, outdoors_of
+from monitor.checks.ahead import LASTS, Nights, by_hand, by_outdoors, chance_words, hours_old, outdoors_of
 from monitor.checks.mats import now_of
 from monitor.diary import EVERY, needed
 from monitor.hourly import shown
@@ -121,6 +121,7 @@ def _sentences(
         yield f"Its mat on all night: {answer.answer}, {on} below; off: {off}."
         if not any(control_of(mat, saying.rules) == (bed.id, zone.id) for mat in saying.rules.mats.values()):
             yield FAR
+    yield from by_hand(told, saying.clock)
     yield f"By {forecast.air}; the band {forecast.dressed}."
     if not forecast.may_alarm:
         yield LEARNS
@@ -136,7 +137,7 @@ def _degrees(saying: Saying, forecast: Forecast) -> Iterator[str]:
         low, point, high, most = (
             words.temperature(t, saying.units) for t in (cold.low, cold.point, cold.high, warm.point)
         )
-        told.append(f"in {cold.hours} h at least {point} ({low} to {high}) and at most {most}")
+        told.append(f"in {cold.hours} h down to {point} ({low} to {high}) and up to {most}")
     yield f"{words.temperature(forecast.now, saying.units)} now; {', '.join(told)}."
 
 

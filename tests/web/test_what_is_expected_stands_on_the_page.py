@@ -61,7 +61,7 @@ def test_each_bin_says_how_cold_it_will_be(browser, house):
         said = page.locator("#bin-fig .ahead").inner_text().replace("\u00a0", " ")
         point = facts(house)["near"]["horizons"][0]["least_c"]["likely"]
         told = re.fullmatch(
-            r"In the next 12 h at least ([\d.]+) °C \(([\d.]+) to ([\d.]+) °C\), .* below 15 °C.*", said
+            r"In the next 12 h down to ([\d.]+) °C \(([\d.]+) to ([\d.]+) °C\), .* below 15 °C.*", said
         )
         assert told, said
         assert pytest.approx(point, abs=0.3) == float(told[1])

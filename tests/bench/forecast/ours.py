@@ -65,7 +65,7 @@ class Bed:
             )
             self.forecasts[side] = forecast
             said.append(_said(forecast))
-            if side == 0 and forecast is not None and self.settings.setpoint is not None:
+            if side == 0 and forecast is not None and (self.settings.setpoint is not None or plan.by_hand):
                 plan = forecast.duties
         return (said[0], said[1]), self.watch.mat_dead
 
@@ -95,7 +95,7 @@ class Bed:
         if self.settings.timer is not None:
             begins, spans = self.settings.timer
             return plans.timed(begins, spans, local_hour=(seen.number + 1) % 24)
-        return plans.as_now(seen.duty)
+        return plans.by_hand(seen.duty)
 
 
 def _said(forecast: Forecast | None) -> Said:
