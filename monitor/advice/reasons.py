@@ -155,10 +155,7 @@ def _how_told(scene: Scene, told: Told, side: Side, *ends: str) -> Iterator[str]
     )
     air = told.room.past[-1] if told.room.past else None
     around = "" if air is None else f", {words.temperature(air, units)} now"
-    duties = path.duties
-    if forecast.unhelped is not None:
-        mine = forecast.unhelped[0 if side is forecast.alarm[0] else 1]
-        duties = mine[len(mine) // 2]
+    duties = forecast.unhelped[len(forecast.unhelped) // 2] if forecast.unhelped else path.duties
     on = sum(duties[: side.hours]) / side.hours
     mat = (
         f"; its mat taken to be on for {on:.0%} of the time".replace("%", " %")

@@ -93,9 +93,9 @@ class Forecast:
     grows_to: tuple[float, float, float]
     """K beside the members' mean, 10, 50 and 90 %, after all hours."""
     hand: Hand | None = None
-    """Somebody who is expected to switch the mat in the hours ahead. No alarm counts on a hand that would help."""
-    unhelped: tuple[Duties, Duties] | None = None
-    """What the mat does by the alarms of cold and of heat, where that is not what is expected of it."""
+    """Somebody who is expected to switch the mat in the hours ahead."""
+    unhelped: Duties | None = None
+    """What the mat does by its alarms, where that is not what is expected of it: they count on nobody."""
     fell_back: bool = False
     """An outdoor forecast was given, and could not be used yet."""
 
@@ -117,8 +117,7 @@ class Forecast:
     @property
     def duties(self) -> Plan:
         """What the mat does by this forecast, for a zone that is warmed by the same mat."""
-        cold, hot = self.unhelped or (None, None)
-        return Plan(_duties(self.paths), cold=cold, hot=hot)
+        return Plan(_duties(self.paths), alarm=self.unhelped)
 
 
 def took(learned: Learned, hour: Hour) -> Learned:
@@ -191,20 +190,20 @@ def _told(
     case: _Case, record: Dressing, rooms: Sequence[Sequence[float]], source: Air
 ) -> tuple[Forecast, Dressing]:
     numbers = used(case.zone)
-    paths, cold_paths, hot_paths = _rolled(case, numbers, rooms)
+    paths, alone = _rolled(case, numbers, rooms)
     prior = prior_errors(case.zone, numbers, case.now, air=rooms[0][0])
     went = dressed.signs(record, case.now)
     ends = _ends(paths)
-    cold_ends, hot_ends = (ends, ends) if cold_paths is paths else (_ends(cold_paths), _ends(hot_paths))
-    by = (ends, ends, ends, ends, cold_ends, hot_ends)
+    ends_alone = ends if alone is paths else _ends(alone)
+    by = (ends, ends, ends, ends, ends_alone, ends_alone)
     worn = [
         _worn(case, dress, those, prior[dress.horizon], went)
         for dress, those in zip(record.dresses, by, strict=True)
     ]
     low, high = case.limits
     cold, warm = worn[1], worn[3]
-    crosses = (cold, warm) if cold_ends is ends else (worn[4], worn[5])
-    unhelped = None if cold_paths is paths else (_duties(cold_paths), _duties(hot_paths))
+    crosses = (cold, warm) if alone is paths else (worn[4], worn[5])
+    unhelped = None if alone is paths else _duties(alone)
     told = Forecast(
         at=case.at,
         now=case.now,
@@ -213,8 +212,8 @@ def _told(
         least=(worn[0].side, cold.side),
         greatest=(worn[2].side, warm.side),
         alarm=(worn[4].side, worn[5].side),
-        below=_crossing(cold_ends, case.at, low, worn=crosses[0], below=True),
-        above=_crossing(hot_ends, case.at, high, worn=crosses[1], below=False),
+        below=_crossing(ends_alone, case.at, low, worn=crosses[0], below=True),
+        above=_crossing(ends_alone, case.at, high, worn=crosses[1], below=False),
         paths=tuple(paths),
         grows_to=_grows_to(cold),
         hand=case.plan.hand if unhelped else None,
@@ -226,20 +225,15 @@ def _told(
     return told, dressed.issued(record, [_issued(one, middle) for one in worn])
 
 
-def _rolled(
-    case: _Case, numbers: Three, rooms: Sequence[Sequence[float]]
-) -> tuple[list[Path], list[Path], list[Path]]:
-    """What is expected, and what alarms of cold and of heat go by: the very same where no hand would help."""
+def _rolled(case: _Case, numbers: Three, rooms: Sequence[Sequence[float]]) -> tuple[list[Path], list[Path]]:
+    """What is expected, and what alarms go by: the very same where nobody is expected to switch anything."""
     plan = case.plan
     paths = rolled(numbers, case.now, rooms, plan)
-    if plan.cold is not None and plan.hot is not None:
-        cold, hot = replace(plan, duties=plan.cold), replace(plan, duties=plan.hot)
-    elif plan.hand is not None and any(path.duties != plan.duties[0] for path in paths):
-        cold = replace(plan, hand=replace(plan.hand, below=-math.inf))
-        hot = replace(plan, hand=replace(plan.hand, above=math.inf))
-    else:
-        return paths, paths, paths
-    return paths, rolled(numbers, case.now, rooms, cold), rolled(numbers, case.now, rooms, hot)
+    if plan.alarm is not None:
+        return paths, rolled(numbers, case.now, rooms, replace(plan, duties=plan.alarm))
+    if plan.hand is not None and any(path.duties != plan.duties[0] for path in paths):
+        return paths, rolled(numbers, case.now, rooms, replace(plan, hand=None))
+    return paths, paths
 
 
 def _duties(paths: Sequence[Path]) -> Duties:

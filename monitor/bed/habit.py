@@ -1,8 +1,8 @@
 """When somebody who switches a mat by hand usually does so, and at what warmth: learned from nothing but the hours it was on.
 
 Whoever looks at a bed each evening, switches its mat on below one warmth and off above another, is a thermostat that is asked
-once a day. What is expected of a night goes by that. No alarm does: of cold none counts on a hand that would switch the mat
-on, of heat none on one that would switch it off.
+once a day. What is expected of a night goes by that. No alarm does, of cold or of heat: it tells what comes when nobody does
+anything. (Counting on a hand that would switch off told 0.83 of cold nights six hours ahead in place of 0.91, seeds 5 and 7.)
 """
 
 from __future__ import annotations

@@ -34,9 +34,8 @@ class Plan:
     by_hand: bool = False
     """It may be switched as it usually is, where that is known; `duties` says how it is now."""
     hand: Hand | None = None
-    cold: Duties | None = None
-    """What alarms of cold go by, where it is not `duties`: no hand is counted on that would switch it on."""
-    hot: Duties | None = None
+    alarm: Duties | None = None
+    """What alarms go by, where it is not `duties`: no hand is counted on."""
 
 
 NO_MAT = Plan()
