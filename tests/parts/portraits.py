@@ -43,7 +43,7 @@ def colder(reading, now):
     left = reading.at - (now - COLD_FOR)
     if left <= 0 or not reading.probe.startswith("fig"):
         return reading
-    return replace(reading, value=round(reading.value - 9.0 * left / COLD_FOR, 2))
+    return replace(reading, value=round(reading.value - 12.0 * left / COLD_FOR, 2))
 
 
 def lived(path, now):
