@@ -80,7 +80,12 @@ def value_words(value: float, unit: str, units: Units, *, beside: float | None =
         return words.temperature(value, units, beside=beside)
     if unit == "kg":
         return words.measured(value, unit, units)
-    return f"{value:.10g} {RAW}" if unit == RAW else words.percent(value, beside=beside)
+    return f"{_as_sent(value)} {RAW}" if unit == RAW else words.percent(value, beside=beside)
+
+
+def _as_sent(value: float) -> str:
+    """Four digits of it, and never less than whole counts: 64.23, 0.01235, 31250."""
+    return f"{value:.4g}" if abs(value) < 10_000 else f"{value:.0f}"
 
 
 def limit_words(value: float, unit: str, units: Units) -> str:

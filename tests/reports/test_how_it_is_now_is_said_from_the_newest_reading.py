@@ -7,8 +7,8 @@ from hypothesis import strategies as st
 from monitor.advice.present import present
 from monitor.readings import MINUTE, Measures, Quality, Reading
 from monitor.reports.probes import doubt, heard, heard_now, value_facts
-from monitor.reports.saying import Saying
-from monitor.rules import Bin, Place, Point, Probe, Role, Rules, Site, Source, Unit, Zone
+from monitor.reports.saying import Saying, value_words
+from monitor.rules import Bin, Place, Point, Probe, Role, Rules, Site, Source, Unit, Units, Zone
 from monitor.store.memory import MemoryStore
 from monitor.store.promises import Batch
 from monitor.store.sqlite import SqliteStore
@@ -73,3 +73,11 @@ def test_who_only_reads_the_file_sees_the_newest_that_its_writer_sees(tmp_path, 
         assert {"damp": newest["damp"]} == one.latest_of(["damp"], count)
     reader.close()
     store.close()
+
+
+@pytest.mark.parametrize(
+    ("value", "said"),
+    [(64.2299, "64.23"), (0.0123456, "0.01235"), (2137.0, "2137"), (31254.6, "31255"), (-67.0, "-67")],
+)
+def test_what_a_probe_without_points_sent_is_told_to_four_digits_or_the_whole_count(value, said):
+    assert f"{said} as sent" == value_words(value, "as sent", Units.METRIC)
