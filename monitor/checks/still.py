@@ -9,7 +9,7 @@ values those are follows from the phases alone, so a reading need only be held a
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from math import inf, nextafter
+from math import inf, isnan, nan, nextafter
 from operator import attrgetter
 from typing import NamedTuple
 
@@ -51,6 +51,16 @@ class Still:
                 return False
         return True
 
+    def passes_alone(self, reading: Reading) -> bool:
+        """The same of one reading, which is not to be taken back."""
+        held = self._probes[reading.probe]
+        judged = self._judged(held, reading) if self._simple else None
+        if judged is None:
+            return False
+        self._undo = []
+        self._take(held, reading, judged)
+        return True
+
     def undo(self) -> None:
         """Take back what the last call took up."""
         for held, kept in reversed(self._undo):
@@ -66,20 +76,32 @@ class Still:
         return self._on.memory
 
     def _takes(self, reading: Reading) -> bool:
-        held, at = self._probes[reading.probe], reading.at
-        if held.at is None or not held.well or at <= held.at:
+        held = self._probes[reading.probe]
+        judged = self._judged(held, reading)
+        if judged is None:
             return False
-        judged = held.judged(reading.value)
-        if judged is None and held.spans:
-            return False
-        for span in held.spans:
-            if not span.stays(held, at, judged or 0.0):
-                return False
         self._undo.append((held, held.kept()))
-        held.take(reading, judged)
+        self._take(held, reading, judged)
+        return True
+
+    def _judged(self, held: _Held, reading: Reading) -> float | None:
+        """As what it is judged, if it surely moves nothing; NaN for a value that nobody judges."""
+        at = reading.at
+        if held.at is None or not held.well or at <= held.at:
+            return None
+        judged = held.judged(reading.value)
+        if judged is None:
+            return None if held.spans else nan
+        for span in held.spans:
+            if not span.stays(held, at, judged):
+                return None
+        return judged
+
+    def _take(self, held: _Held, reading: Reading, judged: float) -> None:
+        at = reading.at
+        held.take(reading, None if isnan(judged) else judged)
         for span in held.spans:
             span.newest = max(span.newest, at)
-        return True
 
 
 class _Kept(NamedTuple):
@@ -105,11 +127,12 @@ class _Wet(NamedTuple):
 class _Held:
     """One probe: when it last spoke, as what that is judged, and what of it the memory does not hold yet (`waiting`)."""
 
-    __slots__ = ("_line", "_memory", "_probe", "_waiting", "at", "spans", "value", "well", "wet")
+    __slots__ = ("_line", "_memory", "_moist", "_probe", "_waiting", "at", "spans", "value", "well", "wet")
 
     def __init__(self, probe: Probe, memory: ProbeMemory) -> None:
         self._probe, self._memory = probe, memory
-        self._line: Line | None = line_of(probe) if probe.measures is Measures.MOISTURE else None
+        self._moist = probe.measures is Measures.MOISTURE
+        self._line: Line | None = line_of(probe) if self._moist else None
         self._waiting: list[Reading] = []
         self.spans: list[_Span] = []
         self.at = memory.trusted_at
@@ -119,7 +142,7 @@ class _Held:
 
     def judged(self, value: float) -> float | None:
         """°C, %RH or % wet basis; None where its points do not say for sure."""
-        if self._probe.measures is not Measures.MOISTURE:
+        if not self._moist:
             return corrected(value, offset=self._probe.offset, scale=self._probe.scale)
         line = self._line
         return on_line(line, value) if line is not None and line.least <= value <= line.most else None
@@ -186,8 +209,9 @@ class _Span:
         self.held = [held for zone in self.zones for held in zone]
         self.newest = max((h.at for h in self.held if h.at is not None), default=0)
         self.until: float = inf
+        alone = all(len(zone) == 1 for zone in self.zones)
         self.stays: Callable[[_Held, Millis, float], bool] = {
-            Statistic.VALUE: self._alone if len(self.held) == 1 else self._value,
+            Statistic.VALUE: self._alone if len(self.held) == 1 else self._each if alone else self._value,
             Statistic.MEDIAN_DAY: self._median,
             Statistic.RISE: self._rise,
         }[view.statistic]
@@ -230,6 +254,25 @@ class _Span:
     def _alone(self, _: _Held, at: Millis, judged: float) -> bool:
         gap = at - self.newest > SHORTEST_SILENCE
         return not gap and at < self.until and self._inside(judged, judged)
+
+    def _each(self, held: _Held, at: Millis, judged: float) -> bool:
+        """`_value` where each zone has one probe."""
+        newest = self.newest
+        now = at if at > newest else newest
+        if now - newest > SHORTEST_SILENCE or now - at > SHORTEST_SILENCE or now >= self.until:
+            return False
+        greatest = least = judged
+        for one in self.held:
+            if one is held or one.at is None:
+                continue
+            value = one.value
+            if value is None or now - one.at > SHORTEST_SILENCE:
+                return False
+            if value > greatest:
+                greatest = value
+            elif value < least:
+                least = value
+        return self._inside(greatest, least)
 
     def _value(self, held: _Held, at: Millis, judged: float) -> bool:
         now = max(at, self.newest)
