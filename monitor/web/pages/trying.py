@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import threading
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
@@ -34,6 +35,9 @@ DAYS = (7, 30, 90)
 USUAL_DAYS = 30
 LONGEST = 200
 """Characters of a value."""
+WAITS = 20.0
+"""s that somebody waits for another's try. Each takes a core for seconds, so one is made at a time."""
+_ONE = threading.Lock()
 
 LABELS = {
     "comfort": "Comfort band",
@@ -92,19 +96,21 @@ def look(request: Request) -> Response:
     rules = desk.rules()
     name = limit.partition(".")[0] if limit else asked.get("of", "")
     bed = rules.bins.get(name) or next(iter(rules.bins.values()))
-    tried, wrong = None, ""
+    tried, wrong, status = None, "", 200
     if limit:
         try:
-            tried = try_it(desk, _text(asked), days=_days(asked.get("days", "")))
+            tried = _try_alone(desk, _text(asked), days=_days(asked.get("days", "")))
         except (RequestError, SettingsError) as error:
-            wrong = _in_words(error)
+            wrong, status = _in_words(error), 400
+        except TimeoutError as error:
+            wrong, status = str(error), 503
     rows = list(rows_of(bed, rules))
     # what was typed stands in its field again
     typed = {(limit, asked.get("lasting", "")): asked.get("value", "")} if limit else {}
     return render(
         request,
         "trying.html",
-        status=400 if wrong else 200,
+        status=status,
         bed=bed,
         bins=list(rules.bins.values()),
         groups=[
@@ -152,6 +158,16 @@ def rows_of(bed: Bin, rules: Rules) -> Iterator[Row]:
             for value, lasting in held_in_words(limits, measure, key, units=rules.site.units):
                 said = f"{label}, lasting {lasting}" if lasting else label
                 yield Row(f"{bed.id}.{measure}.{key}", said, value, lasting)
+
+
+def _try_alone(desk: Desk, text: str, *, days: int) -> Tried:
+    """`try_it`, one at a time. Raises TimeoutError, with what to say, where others take too long."""
+    if not _ONE.acquire(timeout=WAITS):
+        raise TimeoutError("Other limits are being tried just now, one at a time. Try it again in a minute.")
+    try:
+        return try_it(desk, text, days=days)
+    finally:
+        _ONE.release()
 
 
 def try_it(desk: Desk, text: str, *, days: int) -> Tried:
