@@ -11,7 +11,7 @@ from monitor.readings import HOUR
 from monitor.reports.bed_shapes import ForecastZoneShape
 from monitor.reports.foreseen import UNLIKELY
 from monitor.reports.saying import Saying, millis, zone_words
-from monitor.rules import Bin, JudgeBy
+from monitor.rules import Bin, JudgeBy, Role
 
 Zones = Mapping[str, ForecastZoneShape]
 """What is told of each zone of a bin that anything is told of, by zone."""
@@ -62,13 +62,14 @@ def sentence(bed: Bin, zones: Zones, saying: Saying) -> str:
     if not zones:
         return ""
     choose = max if bed.judge is JudgeBy.REFUGE else min
-    name = choose(zones, key=lambda one: zones[one]["horizons"][0]["least_c"]["likely"])
+    living = [zone.id for zone in bed.zones if zone.role is Role.LIVING and zone.id in zones] or list(zones)
+    name = choose(living, key=lambda one: zones[one]["horizons"][0]["least_c"]["likely"])
     zone = zones[name]
     first = zone["horizons"][0]
     low, likely, high = (
         words.temperature(first["least_c"][key], saying.units) for key in ("low", "likely", "high")
     )
-    where = f" in the {zone_words(bed, name)}" if len(zones) > 1 and zone_words(bed, name) else ""
+    where = f" in the {zone_words(bed, name)}" if len(living) > 1 and zone_words(bed, name) else ""
     said = f"In the next {first['hours']} h down to {likely}{where} ({low.rsplit(' ', 1)[0]} to {high})"
     chance, limit = first["chance_below"], zone["low_c"]
     if chance is not None and limit is not None:
