@@ -219,7 +219,8 @@ class _Fold:
         bed = None if book.moved else book.bin_of.get(probe)
         if bed is None or bed in beds or probe in probes or self._slow or reading.quality is not Quality.GOOD:
             return False
-        still = self._still(bed)
+        known = self._benches.get(bed)
+        still = known[1] if known is not None else self._still(bed)
         return still is not None and still.passes_alone(reading)
 
     def _goes_on(self, air: Sequence[Reading]) -> bool:

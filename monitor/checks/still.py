@@ -23,6 +23,8 @@ from monitor.science.correction import corrected
 from monitor.science.moisture import Line, line_of, on_line
 
 _OWN_TIME = attrgetter("at")
+KNOWN = 100
+"""Values of a probe whose moisture is not reckoned twice: of the last hour each is asked for several times."""
 
 
 class Still:
@@ -127,13 +129,26 @@ class _Wet(NamedTuple):
 class _Held:
     """One probe: when it last spoke, as what that is judged, and what of it the memory does not hold yet (`waiting`)."""
 
-    __slots__ = ("_line", "_memory", "_moist", "_probe", "_waiting", "at", "spans", "value", "well", "wet")
+    __slots__ = (
+        "_known",
+        "_line",
+        "_memory",
+        "_moist",
+        "_probe",
+        "_waiting",
+        "at",
+        "spans",
+        "value",
+        "well",
+        "wet",
+    )
 
     def __init__(self, probe: Probe, memory: ProbeMemory) -> None:
         self._probe, self._memory = probe, memory
         self._moist = probe.measures is Measures.MOISTURE
         self._line: Line | None = line_of(probe) if self._moist else None
         self._waiting: list[Reading] = []
+        self._known: dict[float, float | None] = {}
         self.spans: list[_Span] = []
         self.at = memory.trusted_at
         self.well = memory.untrusted_since is None and memory.trusted_at == memory.last_at
@@ -144,8 +159,14 @@ class _Held:
         """°C, %RH or % wet basis; None where its points do not say for sure."""
         if not self._moist:
             return corrected(value, offset=self._probe.offset, scale=self._probe.scale)
-        line = self._line
-        return on_line(line, value) if line is not None and line.least <= value <= line.most else None
+        known = self._known
+        if value not in known:
+            line = self._line
+            if len(known) >= KNOWN:
+                known.clear()
+            sure = line is not None and line.least <= value <= line.most
+            known[value] = on_line(line, value) if line is not None and sure else None
+        return known[value]
 
     def take(self, reading: Reading, judged: float | None) -> None:
         """One more reading."""
