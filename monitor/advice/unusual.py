@@ -109,6 +109,8 @@ def _watched(felt: Felt) -> Iterator[str]:
         if watch is not None and watch.mat_stuck_on:
             said = "feel it, its switch may be stuck, or the sun shines on it"
             yield f"{zone} warms as if its mat were on, and it is said to be off: {said}."
+        if watch is not None and watch.mat_weak:
+            yield f"{zone} seems to feel only about half of its mat: look at all of it, whether it was moved, and at its plug."
         if watch is not None and watch.losing_heat:
             yield f"{zone} seems to lose heat faster than usual: is its cover open, is there a draught, is it wet outside?"
 

@@ -3,7 +3,7 @@
 What an hour misses, r = dT - a (room - T̄) - b u - c - d, is asked of two hypotheses by the log of their likelihood ratio, summed
 and never below zero (CUSUM: Page 1954, Biometrika 41:100-115; memory). a, b, c and d are those of six hours ago, so that a
 fault cannot hide in what was just learned of it. d is a slow disturbance (food, sun, water) out of a two-state Kalman filter.
-Thresholds were chosen on simulated beds. Faults are taken to be whole: a mat at half of its strength is not found.
+Thresholds were chosen on simulated beds. A mat that is half dead is asked for by itself, and is told more softly than a dead one.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from monitor.readings import HOUR, Millis
 
 BACK = 6
 """Hours that the numbers it is judged by are old (chosen on simulated beds)."""
-DEAD, LOSING, HOT_WHILE_OFF = 5.5, 6.0, 8.0
+DEAD, WEAK, LOSING, HOT_WHILE_OFF = 5.5, 8.0, 6.0, 8.0
 """Sums of log-likelihood ratios at which it is told (chosen on simulated beds)."""
 STEP = 3.0
 """Of a single hour at most: no one reading decides (chosen on simulated beds)."""
@@ -28,6 +28,8 @@ CAP = 16.0
 """A sum grows no further, so that it is over soon after it is over (proposal)."""
 ON = 0.05
 """Share of an hour from which a mat counts as on."""
+GONE = 0.5
+"""Of a mat that is half dead, the share of its strength that is gone (proposal)."""
 MORE_LOSS = 0.8
 """An open lid: the loss is 1.8 times as large (proposal)."""
 ABOVE_ROOM = 2.0
@@ -66,6 +68,7 @@ class Watch:
     earlier: tuple[Numbers, ...] = ()
     residuals: tuple[float, ...] = ()
     dead: float = 0.0
+    weak: float = 0.0
     warm_off: float = 0.0
     losing: float = 0.0
     since: Millis | None = None
@@ -75,6 +78,11 @@ class Watch:
     def mat_dead(self) -> bool:
         """It is on by its log, and the bed does not feel it."""
         return self.dead > DEAD
+
+    @property
+    def mat_weak(self) -> bool:
+        """It is on by its log, and the bed feels about half of it. Told softly: a false one in three months on simulated beds."""
+        return self.weak > WEAK and not self.mat_dead
 
     @property
     def mat_stuck_on(self) -> bool:
@@ -119,7 +127,7 @@ def noise(state: Watch) -> float:
 
 def forgiven(state: Watch) -> Watch:
     """After the diary says that somebody looked, or that the bed was changed: sums begin anew, the noise stays."""
-    return replace(state, dead=0.0, warm_off=0.0, losing=0.0, since=None)
+    return replace(state, dead=0.0, weak=0.0, warm_off=0.0, losing=0.0, since=None)
 
 
 def _judged(state: Watch, numbers: Numbers, hour: Hour, duty: float) -> Watch:
@@ -129,6 +137,7 @@ def _judged(state: Watch, numbers: Numbers, hour: Hour, duty: float) -> Watch:
     rest = end - start - a * (air - middle) - b * duty - c - d
     sigma = noise(state)
     dead = _summed(state.dead, rest, -b * duty, sigma) if known and duty > ON else state.dead
+    weak = _summed(state.weak, rest, -GONE * b, sigma) if known and duty > ON else state.weak
     warm = _summed(state.warm_off, rest, b, sigma) if known and duty <= ON else state.warm_off
     if middle - air >= ABOVE_ROOM:
         losing = max(0.0, _summed(state.losing, rest, MORE_LOSS * a * (air - middle), sigma) - LEAK)
@@ -136,7 +145,7 @@ def _judged(state: Watch, numbers: Numbers, hour: Hour, duty: float) -> Watch:
         losing = max(0.0, state.losing - LEAK)
     since = state.since if dead > 0 and state.dead > 0 else hour.at - HOUR if dead > 0 else None
     residuals = (*state.residuals, rest)[-WEEK:]
-    return replace(state, dead=dead, warm_off=warm, losing=losing, since=since, residuals=residuals)
+    return replace(state, dead=dead, weak=weak, warm_off=warm, losing=losing, since=since, residuals=residuals)
 
 
 def _summed(total: float, rest: float, shift: float, sigma: float) -> float:

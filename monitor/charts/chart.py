@@ -29,6 +29,7 @@ class Kind(StrEnum):
     MAT_ON = "mat on"
     MAT_OFF = "mat off"
     WATER = "watered"
+    DRAINED = "drained"
     FEED = "fed"
     HARVEST = "harvested"
     OTHER = "other"

@@ -50,6 +50,7 @@ SHAPES: Mapping[Kind, Shape] = {
     Kind.MAT_ON: Shape(Way.FULL, ((-0.7, -0.9), (0.9, 0), (-0.7, 0.9))),
     Kind.MAT_OFF: Shape(Way.HOLLOW, ((0.7, -0.9), (-0.9, 0), (0.7, 0.9))),
     Kind.WATER: Shape(Way.FULL, _DROP),
+    Kind.DRAINED: Shape(Way.HOLLOW, _DROP),
     Kind.FEED: Shape(Way.FULL, ((-0.8, -0.8), (0.8, -0.8), (0.8, 0.8), (-0.8, 0.8))),
     Kind.HARVEST: Shape(Way.FULL, ((0, -1), (0.9, 0), (0, 1), (-0.9, 0))),
     Kind.OTHER: Shape(Way.FULL, _round(8, 0.6)),

@@ -50,6 +50,7 @@ DONE: Mapping[Deed, tuple[str, Kind]] = {
     Deed.MAT_ON: ("mats", Kind.MAT_ON),
     Deed.MAT_OFF: ("mats", Kind.MAT_OFF),
     Deed.WATERED: ("water", Kind.WATER),
+    Deed.DRAINED: ("water", Kind.DRAINED),
     Deed.FED: ("feed", Kind.FEED),
     Deed.HARVESTED: ("harvest", Kind.HARVEST),
 }

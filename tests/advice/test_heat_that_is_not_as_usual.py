@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from monitor.advice.unusual import Felt, unusual
-from monitor.bed.mats import DEAD, HOT_WHILE_OFF, LOSING, Watch
+from monitor.bed.mats import DEAD, HOT_WHILE_OFF, LOSING, WEAK, Watch
 from monitor.diary import Deed, Entry
 from monitor.readings import DAY
 from monitor.rules import Vessel
@@ -81,7 +81,13 @@ def test_a_mat_on_unasked_and_a_bed_that_loses_faster_are_told_softly():
 
 
 def test_at_their_thresholds_nothing_is_told_and_what_has_not_learned_is_said():
-    quiet = Watch(warm_off=HOT_WHILE_OFF, losing=LOSING, dead=DEAD)
+    quiet = Watch(warm_off=HOT_WHILE_OFF, losing=LOSING, dead=DEAD, weak=WEAK)
     one = unusual(felt(watches={"west": quiet, "east": None}))
     assert () == one.lines
     assert ("east has learned nothing of its heat yet, so what is usual is not known",) == one.lacks
+
+
+def test_a_mat_of_which_only_half_is_felt_is_said_softly_and_a_dead_one_is_an_alarm_instead():
+    (half,) = unusual(felt(watches={"west": Watch(weak=WEAK + 0.1)})).lines
+    assert half.startswith("west seems to feel only about half of its mat: look at all of it")
+    assert () == unusual(felt(watches={"west": Watch(weak=WEAK + 0.1, dead=DEAD + 0.1)})).lines

@@ -17,7 +17,7 @@ from monitor.readings import HOUR
 A, B = 0.05, 0.8
 
 
-def lived(hours, *, seed=1, dead=(), stuck=(), lid=(), on=lambda hour: float(hour % 24 < 9)):
+def lived(hours, *, seed=1, dead=(), weak=(), stuck=(), lid=(), on=lambda hour: float(hour % 24 < 9)):
     """What a mat's bed does, its log right or wrong; (zone, watch) after each hour."""
     chance = random.Random(seed)
     zone, kept, warmth, read = begun(0, watts=30), Watch(), 16.0, 16.0
@@ -25,7 +25,7 @@ def lived(hours, *, seed=1, dead=(), stuck=(), lid=(), on=lambda hour: float(hou
     for hour in range(1, hours + 1):
         air = 9 + 4 * math.sin(hour / 24 * 2 * math.pi) + chance.uniform(-1, 1)
         log = on(hour)
-        real = 0.0 if hour in dead else 1.0 if hour in stuck else log
+        real = 0.0 if hour in dead else log / 2 if hour in weak else 1.0 if hour in stuck else log
         a = A * (1.8 if hour in lid else 1)
         settles = air + B * real / a
         warmth = settles + (warmth - settles) * math.exp(-a)
@@ -63,6 +63,40 @@ def test_mats_that_live_are_hardly_ever_called_dead():
 def test_a_mat_that_is_off_is_never_called_dead():
     told = lived(24 * 60, on=lambda hour: float(hour % 24 < 9 and hour < 24 * 30))
     assert not any(kept.mat_dead for _, kept in told[24 * 30 :])
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_mat_that_is_half_dead_is_found_within_a_day(seed):
+    """Now and then it is called dead: between the two it is as far from one as from the other."""
+    begins = 24 * 40 + 1
+    told = [kept for _, kept in lived(24 * 41 + 9, seed=seed, weak=range(begins, 24 * 42))]
+    assert not any(kept.mat_weak for kept in told[: begins - 1])
+    assert any(kept.mat_weak for kept in told[begins:])
+
+
+def test_mats_that_live_are_hardly_ever_called_half_dead():
+    """0.24 times a month on the bench's beds, whose truth is further from what is learned than this one's."""
+    alarms = 0
+    for seed in range(4):
+        told = [kept.mat_weak for _, kept in lived(24 * 90, seed=100 + seed)]
+        alarms += sum(now and not before for before, now in itertools.pairwise(told))
+    assert alarms <= 3
+
+
+def test_one_that_is_dead_is_called_dead_and_not_half_dead():
+    _, kept = lived(24 * 40 + 9, dead=range(24 * 40 + 1, 24 * 42))[-1]
+    assert kept.weak > mats.WEAK
+    assert (True, False) == (kept.mat_dead, kept.mat_weak)
+    assert 0.0 == forgiven(kept).weak
+
+
+def test_a_watch_that_was_kept_before_half_dead_mats_were_asked_for_is_read():
+    _, kept = lived(24 * 30)[-1]
+    text = written(kept)
+    assert kept == watch_of(text)
+    before = text.replace(f'"weak":{kept.weak!r},', "")
+    assert before != text
+    assert 0.0 == watch_of(before).weak
 
 
 def test_a_mat_of_which_nothing_was_learned_is_not_judged():

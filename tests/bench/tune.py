@@ -1,6 +1,7 @@
 """Water and limits in one: when a bed is dry and how much it takes, and what it costs to judge the past once more.
 
-Dry-downs as in `drying`, with a steady probe and with one that drifts by up to 3 points; replays as in `replay`. JSON last.
+Dry-downs as in `drying`, with a steady probe and with one that drifts by up to 3 points; replays as in `replay`; half-dead
+mats and open lids as in `watching`. JSON last.
 """
 
 from __future__ import annotations
@@ -8,6 +9,7 @@ from __future__ import annotations
 import json
 
 import drying
+import watching
 
 import replay
 
@@ -19,11 +21,16 @@ def main() -> None:
     past = {"bin_90_days_s": replay.timed(1, 90), "four_bins_year_s": replay.timed(4, 365)}
     found = {"dry_ratio_to_trend": steady["ratio"], "dose_error": steady["dose_error"]}
     found |= {name: figures["seconds"] for name, figures in past.items()}
+    watched = watching.figures()
     print(f"{'':24}{'measured':>10}{'at most':>10}")
     for name, value in found.items():
         print(f"{name:24}{value:>10}{BARS[name]:>10}")
     print(
         f"with a probe that drifts: ratio {drifting['ratio']}, dose {drifting['dose_error']}, {drifting['days_off']} days off"
+    )
+    print(
+        ", ".join(f"{name} {value}" for name, value in watched.items()),
+        "(lids: at least 0.45 at no more than 0.15)",
     )
     print(
         json.dumps(
@@ -32,7 +39,9 @@ def main() -> None:
                 **found,
                 "drifting_ratio": drifting["ratio"],
                 "drifting_dose_error": drifting["dose_error"],
-                "met": {name: value <= BARS[name] for name, value in found.items()},
+                **watched,
+                "met": {name: value <= BARS[name] for name, value in found.items()}
+                | {"lid": watched["lid_found"] >= 0.45 and watched["lid_false"] <= 0.15},
             }
         )
     )

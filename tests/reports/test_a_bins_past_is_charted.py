@@ -14,6 +14,7 @@ from monitor.charts.chart import Fan, Kind, Likely
 from monitor.charts.layout import STRIP, WIDE, Layout, words_of_bands
 from monitor.charts.raster import picture
 from monitor.charts.svg import draw
+from monitor.diary import Deed, Entry
 from monitor.errors import RequestError
 from monitor.readings import DAY, HOUR, MINUTE, Reading
 from monitor.reports.charting import merged, past_of_bin
@@ -349,6 +350,18 @@ def test_everything_that_happened_has_its_mark_and_its_words(store, rules):
     assert any('<b>"mites"</b>' in (t.text or "") for t in drawn.iter(f"{SVG}title"))
     assert [] == drawn.findall(f".//{SVG}b")
     assert picture(chart).startswith(b"\x89PNG")
+
+
+def test_water_that_was_tipped_away_has_a_mark_beside_water_that_was_given(store, rules):
+    now = ms("2026-11-26T12:00")
+    keep(store, "fig-near", [(now - HOUR, 20.0)])
+    drained = Entry(now - 9 * HOUR, now - 9 * HOUR, "ana", Deed.DRAINED, "bin:fig", "", None, 0.5, "L", 1)
+    store.commit(Round(RoundRow(1, now - HOUR, "1", 1), diary=[drained]))
+    past, saying = seen(store, rules, Period.WEEK, now), Saying(rules, now)
+    chart = picture_of(past, saying)
+    assert {"water": [Kind.DRAINED]} == {lane.name: [m.kind for m in lane.marks] for lane in chart.lanes}
+    assert any("0.5 L" in words for _, _, words in happenings(past, saying))
+    assert "drained" in draw(chart)
 
 
 def test_a_mat_is_on_as_long_as_its_plug_says(store, tmp_path):

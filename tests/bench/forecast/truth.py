@@ -56,6 +56,8 @@ class Beds:
     """(N, hours) bool, open."""
     dead: np.ndarray
     """(N, hours) bool: the mat does not heat, whatever its log says."""
+    weak: np.ndarray
+    """(N, hours) bool: it gives half of its watts."""
 
     @property
     def loss(self) -> np.ndarray:
@@ -149,6 +151,7 @@ def _built(chance: np.random.Generator, hours: int, mass: np.ndarray, loss: np.n
         tap=between(8, 14),
         lid=np.array([spans(chance, hours, a_year=8, long=(6, 24)) for _ in range(count)]),
         dead=np.array([spans(chance, hours, a_year=5, long=(24, 72)) & (watts[n] > 0) for n in range(count)]),
+        weak=np.zeros((count, hours), dtype=bool),
     )
 
 
@@ -213,6 +216,7 @@ class Life:
             on = self._on(forced is None)
             on_for += on
             working = np.where(on & ~beds.dead[:, hour], beds.watts * beds.enters, 0.0)
+            working = np.where(beds.weak[:, hour], working / 2, working)
             self.into += (working - self.into) * (1 - np.exp(-5 / 25))
             self._advance(room[step], beds.feed[:, hour], lid)
             out[step] = self.warmth[:2]
