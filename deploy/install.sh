@@ -108,7 +108,7 @@ look_at_machine() {
     [ "$free" -ge 300000 ] ||
         die "Only $((free / 1000)) MB are free where /opt lies, and 300 are needed: remove something, or take a larger card."
     if [ "$(getconf LONG_BIT)" = 32 ]; then
-        say "This is a 32-bit system. Vermistat promises to work on 64 bits; here it is tried, and one package is built."
+        say "This is a 32-bit system. Vermistat promises to work on 64 bits; here it is tried, and two packages are built."
     fi
 }
 
@@ -175,7 +175,7 @@ make_environment() {
         tar -xf - --no-same-owner -C "$new/program"
     list=$new/program/deploy/requirements/runtime.txt
     how='--only-binary :all:'
-    [ "$(getconf LONG_BIT)" = 64 ] || how="$how --no-binary pyyaml"
+    [ "$(getconf LONG_BIT)" = 64 ] || how="$how --no-binary pyyaml --no-binary markupsafe"
     from=''
     if [ -n "$wheels" ]; then
         wheels=$(CDPATH='' cd -- "$wheels" && pwd -P)
