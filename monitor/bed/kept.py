@@ -150,7 +150,9 @@ def bed_moved(body: str, stamp: Stamp, begin: Millis) -> str:
     since = min(at, stamp(since)) if since > begin else since
     zone = replace(learned.zone, newest=at, recent=(), since=since)
     past, outdoors = (replace(record, newest=at) for record in (learned.past, learned.outdoors))
-    return written(replace(learned, zone=zone, past=past, outdoors=outdoors))
+    switched = learned.habit.switched
+    habit = replace(learned.habit, newest=None, switched=None if switched is None else stamp(switched))
+    return written(replace(learned, zone=zone, past=past, outdoors=outdoors, habit=habit))
 
 
 def watch_moved(body: str, stamp: Stamp, begin: Millis) -> str:

@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from monitor.bed import habit as habits
+from monitor.bed import kept
 from monitor.bed.forecast import Learned, forecast
 from monitor.bed.habit import FORGOTTEN, Habit, hand, took, usual
 from monitor.bed.keeping import learned_of, written
@@ -144,3 +145,15 @@ def test_a_habit_is_kept_and_what_was_kept_before_there_were_any_has_none(evenin
     assert learned == learned_of(text)
     before = text.replace(text[text.index(',"habit":') : text.rindex("}")], "")
     assert replace(learned, habit=Habit()) == learned_of(before)
+
+
+def test_when_the_clock_was_off_the_last_switch_goes_with_its_hour_and_nothing_is_taken_for_following(evening):
+    """Seven hours too early by that clock, from a day before noon on."""
+    learned, _, noon = evening
+    learned = replace(learned, past=replace(learned.past, newest=noon))
+    begin = learned.habit.switched
+    moved = learned_of(kept.bed_moved(written(learned), lambda at: at + 7 * HOUR, begin - 1)).habit
+    assert (None, begin + 7 * HOUR) == (moved.newest, moved.switched)
+    assert (learned.habit.hours, learned.habit.on_at) == (moved.hours, moved.on_at)
+    after = took(moved, Hour(noon + 8 * HOUR, 18.0, 18.4, 8.0, 1.0))
+    assert moved.hours == after.hours
