@@ -232,7 +232,7 @@ class _Span:
         self.until: float = inf
         alone = all(len(zone) == 1 for zone in self.zones)
         self.stays: Callable[[_Held, Millis, float], bool] = {
-            Statistic.VALUE: self._alone if len(self.held) == 1 else self._each if alone else self._value,
+            Statistic.VALUE: self._each if alone else self._value,
             Statistic.MEDIAN_DAY: self._median,
             Statistic.RISE: self._rise,
         }[view.statistic]
@@ -271,10 +271,6 @@ class _Span:
 
     def _inside(self, greatest: float, least: float) -> bool:
         return self.greatest[0] < greatest < self.greatest[1] and self.least[0] < least < self.least[1]
-
-    def _alone(self, _: _Held, at: Millis, judged: float) -> bool:
-        gap = at - self.newest > SHORTEST_SILENCE
-        return not gap and at < self.until and self._inside(judged, judged)
 
     def _each(self, held: _Held, at: Millis, judged: float) -> bool:
         """`_value` where each zone has one probe."""
