@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from monitor.readings import RefusalKind
-from parts.mistaken import MONITOR, refusals, sentences, shown, walked
+from parts.mistaken import MONITOR, unreached, unshown, walked
 from parts.wired import outcome, read
 
 FOLDER = Path(__file__).parents[2] / "fixtures" / "mistakes" / "wire"
@@ -60,12 +60,7 @@ def test_every_refusal_is_a_sentence_that_says_what_to_do():
 
 @pytest.mark.parametrize("path", ROOM, ids=lambda path: path.stem)
 def test_every_sentence_of_the_decoder_is_shown_by_some_file(path):
-    unseen = [
-        f"{path.name}:{line}: {''.join(piece or '…' for piece in pieces)}"
-        for line, pieces in sentences(path)
-        if not shown(pieces, TOLD)
-    ]
-    assert [] == unseen
+    assert [] == unshown(path, TOLD)
 
 
 @pytest.fixture(scope="module")
@@ -80,9 +75,4 @@ def lines():
 @pytest.mark.parametrize("path", ROOM, ids=lambda path: path.stem)
 def test_every_place_that_refuses_is_reached_by_some_file(path, lines):
     raises, calls = {"Refused", "_no_time", "_no_record"}, {"_refuse"}
-    unreached = [
-        f"{path.name}:{first}: {code}"
-        for first, last, code in refusals(path, raises, calls)
-        if not any((str(path), line) in lines for line in range(first, last + 1))
-    ]
-    assert [] == unreached
+    assert [] == unreached(path, raises, calls, lines=lines)

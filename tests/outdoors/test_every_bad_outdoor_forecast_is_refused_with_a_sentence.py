@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from parts.mistaken import MONITOR, refusals, sentences, shown, walked
+from parts.mistaken import MONITOR, unreached, unshown, walked
 from parts.weather_service import WeatherService
 from parts.weathered import outcome, read
 
@@ -49,12 +49,7 @@ def test_none_is_told_of_a_probe():
 
 @pytest.mark.parametrize("path", ROOM, ids=lambda path: f"{path.parent.name}.{path.stem}")
 def test_every_sentence_of_the_room_is_shown_by_some_file(path):
-    unseen = [
-        f"{path.name}:{line}: {''.join(piece or '…' for piece in pieces)}"
-        for line, pieces in sentences(path)
-        if not shown(pieces, TOLD)
-    ]
-    assert [] == unseen
+    assert [] == unshown(path, TOLD)
 
 
 @pytest.fixture(scope="module")
@@ -68,9 +63,4 @@ def lines(server):
 
 @pytest.mark.parametrize("path", ROOM, ids=lambda path: f"{path.parent.name}.{path.stem}")
 def test_every_place_that_refuses_is_reached_by_some_file(path, lines):
-    unreached = [
-        f"{path.name}:{first}: {code}"
-        for first, last, code in refusals(path, {"Refused", "BadValue"}, set())
-        if not any((str(path), line) in lines for line in range(first, last + 1))
-    ]
-    assert [] == unreached
+    assert [] == unreached(path, {"Refused", "BadValue"}, set(), lines=lines)

@@ -87,6 +87,24 @@ def refusals(path, names, methods):
             yield node.lineno, node.end_lineno, ast.get_source_segment(source, node)
 
 
+def unshown(path, told, but=lambda pieces: False):
+    """The sentences of a module that none of the texts shows, by file and line; `but` are templates that none needs to."""
+    return [
+        f"{path.name}:{line}: {''.join(piece or '…' for piece in pieces)}"
+        for line, pieces in sentences(path)
+        if not shown(pieces, told) and not but(pieces)
+    ]
+
+
+def unreached(path, names, methods, *, lines, but=lambda code: False):
+    """The places of a module that refuse (as in `refusals`) of which no line was among those `walked`."""
+    return [
+        f"{path.name}:{first}: {code}"
+        for first, last, code in refusals(path, names, methods)
+        if not any((str(path), line) in lines for line in range(first, last + 1)) and not but(code)
+    ]
+
+
 @contextmanager
 def walked(folder):
     """A set that takes (path, line) of every line run meanwhile in files of this folder."""

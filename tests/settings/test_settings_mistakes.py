@@ -12,7 +12,7 @@ import pytest
 from monitor.errors import SettingsError
 from monitor.notify.send import complaint
 from monitor.settings import load, quantities, tree
-from parts.mistaken import MONITOR, refusals, sentences, shown, walked
+from parts.mistaken import MONITOR, refusals, sentences, shown, unreached, unshown, walked
 
 FOLDER = Path(__file__).parents[2] / "fixtures" / "mistakes" / "yaml"
 TODAY = date(2026, 11, 25)
@@ -105,14 +105,9 @@ def elsewhere(text):
 @pytest.mark.parametrize("path", ROOM, ids=lambda path: path.stem)
 def test_every_sentence_that_the_settings_can_say_is_shown_by_some_file(path):
     told = [line for text in FOLDER.glob("*.txt") for line in text.read_text().splitlines()]
-    unseen = [
-        f"{path.name}:{line}: {''.join(piece or '…' for piece in pieces)}"
-        for line, pieces in sentences(path)
-        if pieces[0] not in NOT_TOLD
-        and not shown(pieces, told)
-        and not elsewhere("".join(p or "" for p in pieces))
-    ]
-    assert [] == unseen
+    assert [] == unshown(
+        path, told, lambda pieces: pieces[0] in NOT_TOLD or elsewhere("".join(p or "" for p in pieces))
+    )
 
 
 @pytest.fixture(scope="module")
@@ -127,12 +122,8 @@ def lines():
 
 @pytest.mark.parametrize("path", ROOM, ids=lambda path: path.stem)
 def test_every_place_that_refuses_is_reached_by_some_file(path, lines):
-    unreached = [
-        f"{path.name}:{first}: {code}"
-        for first, last, code in refusals(path, {"Misread", "_Refused", "foreign"}, {"wrong", "twice"})
-        if not any((str(path), line) in lines for line in range(first, last + 1)) and not elsewhere(code)
-    ]
-    assert [] == unreached
+    raises, calls = {"Misread", "_Refused", "foreign"}, {"wrong", "twice"}
+    assert [] == unreached(path, raises, calls, lines=lines, but=elsewhere)
 
 
 def test_a_sentence_nobody_shows_and_a_place_nobody_reaches_are_found_out(tmp_path):
