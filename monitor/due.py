@@ -11,6 +11,7 @@ from monitor.notify.escalate import deadlines
 from monitor.notify.evening import moments
 from monitor.notify.weekly import next_moments
 from monitor.readings import Millis
+from monitor.rules import Rules
 
 
 def next_deadline(stood: Stood, book: Book, *, after: Millis, before: Millis) -> Millis | None:
@@ -23,10 +24,19 @@ def next_deadline(stood: Stood, book: Book, *, after: Millis, before: Millis) ->
 
 def slots(stood: Stood, book: Book, after: Millis) -> Iterator[Millis]:
     """When something is due that people have to do with: their hours, calls in vain, what they put aside."""
-    rules = book.rules
+    yield from hours(book.rules, after)
+    yield from given(stood, book.rules)
+
+
+def hours(rules: Rules, after: Millis) -> Iterator[Millis]:
+    """When the next hour of each person comes, and the next week is told: always the same until it has come."""
     for person in rules.people.values():
         yield from moments(person, after, rules.site.timezone)
     yield from next_moments(rules, after)
+
+
+def given(stood: Stood, rules: Rules) -> Iterator[Millis]:
+    """When a call has been in vain for too long, and when what somebody put aside or works on is over."""
     yield from deadlines(stood.ledger.calls, rules)
     yield from (s.until for s in stood.shelves.values())
     yield from (w.until for w in stood.works.values())

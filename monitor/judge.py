@@ -66,7 +66,7 @@ from monitor.notify.notices import Decision, Notice, Untold
 from monitor.notify.plan import plan
 from monitor.notify.text import Life, Text
 from monitor.readings import HOUR, MINUTE, Millis, Reading
-from monitor.rules import Person, Probe, Role, Rules
+from monitor.rules import Level, Person, Probe, Role, Rules
 from monitor.store.promises import Request, Standing
 
 ReadSince = tuple[str, Millis]
@@ -242,6 +242,7 @@ class Arrived:
 class Outcome:
     """What stands after the round, and everything that is to be kept of it."""
 
+    stood: Stood
     stands: Stood
     transitions: tuple[Transition, ...] = ()
     past: tuple[PastEpisode, ...] = ()
@@ -252,12 +253,16 @@ class Outcome:
     untold: tuple[Untold, ...] = ()
     diary: tuple[Entry, ...] = ()
     requests: tuple[int, ...] = ()
-    standing: tuple[Standing, ...] = ()
     alarms: tuple[Alarm, ...] = ()
     ended: tuple[int, ...] = ()
     failed: Mapping[str, str] = field(default_factory=dict)
     """Bins whose step failed, with what went wrong."""
     looked_at: int = 0
+
+    @property
+    def standing(self) -> tuple[Standing, ...]:
+        """The documents that changed."""
+        return tuple(_standing(self.stood, self.stands))
 
 
 class _Desk:
@@ -291,12 +296,12 @@ class _Desk:
         """The bins that the settings know."""
         return self.book.rules.bins
 
-    def standing_by_bin(self) -> dict[str, list[AlarmKey]]:
-        """The keys of alarms whose condition is there, by bin."""
-        found: dict[str, list[AlarmKey]] = defaultdict(list)
+    def standing_by_bin(self) -> dict[str, dict[AlarmKey, Level | None]]:
+        """The keys of alarms whose condition is there with their levels, by bin."""
+        found: dict[str, dict[AlarmKey, Level | None]] = defaultdict(dict)
         for key, alarm in self.alarms.items():
             if alarm.active and key.subject.kind in (Kind.BIN, Kind.ZONE):
-                found[key.subject.bed].append(key)
+                found[key.subject.bed][key] = alarm.level
         return found
 
     def put(self, key: AlarmKey, after: Alarm | None, moves: Iterable[Transition]) -> None:
@@ -382,13 +387,13 @@ def _look_at_bins(desk: _Desk) -> None:
     standing = desk.standing_by_bin()
     for bed in sorted(news.keys() | desk.arrived.backfill.keys() & desk.book.watched.keys()):
         try:
-            _look_at_bin(desk, desk.book.watched[bed], news=news.get(bed, []), standing=standing.get(bed, ()))
+            _look_at_bin(desk, desk.book.watched[bed], news=news.get(bed, []), standing=standing.get(bed, {}))
         except Exception as broken:  # one bad bin never stops the round for the others
             desk.failed[bed] = f"{type(broken).__name__}: {broken}"
 
 
 def _look_at_bin(
-    desk: _Desk, watched: Watched, *, news: Sequence[Reading], standing: Collection[AlarmKey]
+    desk: _Desk, watched: Watched, *, news: Sequence[Reading], standing: Mapping[AlarmKey, Level | None]
 ) -> None:
     bed, filled = watched.bed.id, _filled(desk, watched)
     unfounded = set(standing) - {w.key for w in watched.watches if _present(desk, w.name)} if standing else ()
@@ -648,6 +653,7 @@ def _told(desk: _Desk, fresh_advice: Sequence[Advice]) -> Outcome:
     for one in planned.untold:
         untold[one.person, one.place] = (*untold.get((one.person, one.place), ()), one)
     return Outcome(
+        stood=stood,
         stands=Stood(
             memory=desk.memory,
             phases=desk.phases,
@@ -680,7 +686,6 @@ def _told(desk: _Desk, fresh_advice: Sequence[Advice]) -> Outcome:
         untold=tuple(planned.untold),
         diary=tuple(desk.diary),
         requests=tuple(r.id for r in desk.arrived.requests),
-        standing=(*_standing(stood, desk), *(Standing(*one) for one in changes(stood.ledger, planned.ledger))),
         alarms=tuple(a for key, a in desk.alarms.items() if stood.alarms.get(key) != a),
         ended=tuple(_ended(stood, desk)),
         failed=desk.failed,
@@ -736,37 +741,37 @@ def _ended(stood: Stood, desk: _Desk) -> set[int]:
     return seen - alive
 
 
-def _standing(stood: Stood, desk: _Desk) -> Iterable[Standing]:
-    """The documents that changed: phases of conditions, and since when each probe is known."""
-    for name, phase in desk.phases.items():
+def _standing(stood: Stood, stands: Stood) -> Iterable[Standing]:
+    """Phases of conditions, since when each probe is known, and whatever else stands between rounds."""
+    for name, phase in stands.phases.items():
         if stood.phases.get(name) != phase:
             yield Standing("condition", name, phase_text(phase))
-    yield from (Standing("condition", name, None) for name in stood.phases if name not in desk.phases)
-    for probe, since in desk.known_since.items():
+    yield from (Standing("condition", name, None) for name in stood.phases if name not in stands.phases)
+    for probe, since in stands.known_since.items():
         if probe not in stood.known_since:
             yield Standing("probe", probe, json.dumps(since))
-    yield from _changed(SHELF, stood.shelves, desk.shelves, text=shelf_text)
-    yield from _changed(WORK, _keyed(stood.works), _keyed(desk.works), text=work_text)
-    if desk.read_since is not stood.read_since:
-        yield from _changed(READ_SINCE, _probed(stood.read_since), _probed(desk.read_since), text=json.dumps)
-    yield from _changed(SQUEEZE, stood.squeezes, desk.squeezes, text=squeeze_text)
-    if desk.mat_years is not stood.mat_years:
+    yield from _changed(SHELF, stood.shelves, stands.shelves, text=shelf_text)
+    yield from _changed(WORK, _keyed(stood.works), _keyed(stands.works), text=work_text)
+    if stands.read_since is not stood.read_since:
+        yield from _changed(READ_SINCE, _probed(stood.read_since), _probed(stands.read_since), text=json.dumps)
+    yield from _changed(SQUEEZE, stood.squeezes, stands.squeezes, text=squeeze_text)
+    if stands.mat_years is not stood.mat_years:
         before, after = (
-            {f"{Kind.MAT}:{mat}": y for mat, y in years.items()} for years in (stood.mat_years, desk.mat_years)
+            {f"{Kind.MAT}:{mat}": y for mat, y in years.items()} for years in (stood.mat_years, stands.mat_years)
         )
         yield from _changed(MAT_YEAR, before, after, text=year_text)
-    if desk.outlooks is not stood.outlooks:
+    if stands.outlooks is not stood.outlooks:
         yield from _changed(
-            AHEAD, _standing_ahead(stood.outlooks), _standing_ahead(desk.outlooks), text=outlook_text
+            AHEAD, _standing_ahead(stood.outlooks), _standing_ahead(stands.outlooks), text=outlook_text
         )
-    yield from _changed(LAST_WORD, _keyed(stood.last_word), _keyed(desk.last_word), text=json.dumps)
-    if stood.prints is not desk.book.prints:
-        prints = _judged_by(desk)
-        for bed, print_ in prints.items():
+    yield from _changed(LAST_WORD, _keyed(stood.last_word), _keyed(stands.last_word), text=json.dumps)
+    if stood.prints is not stands.prints:
+        for bed, print_ in stands.prints.items():
             if stood.prints.get(bed) != print_:
                 yield Standing("bin", bed, json.dumps(print_))
         # one that comes back has then to be judged by what was kept meanwhile
-        yield from (Standing("bin", bed, None) for bed in stood.prints if bed not in prints)
+        yield from (Standing("bin", bed, None) for bed in stood.prints if bed not in stands.prints)
+    yield from (Standing(*one) for one in changes(stood.ledger, stands.ledger))
 
 
 def _standing_ahead(outlooks: Mapping[str, Outlook]) -> dict[str, Outlook]:

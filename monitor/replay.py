@@ -18,6 +18,7 @@ from functools import cached_property
 from operator import attrgetter
 
 from monitor.alarms.cycle import Transition
+from monitor.checks.delays import Phase
 from monitor.checks.findings import AlarmKey, Condition, Kind, PastEpisode
 from monitor.checks.fold import Bench, bench, fold
 from monitor.checks.memory import (
@@ -33,7 +34,8 @@ from monitor.checks.memory import (
 from monitor.checks.probes import deadline
 from monitor.checks.still import Still
 from monitor.checks.system import System
-from monitor.due import refreshed_at, silences, slots
+from monitor.checks.watches import Watched
+from monitor.due import given, hours, refreshed_at, silences
 from monitor.gathering import (
     EVER,
     ROUNDS_OF_A_DAY,
@@ -105,6 +107,8 @@ class _Fold:
         self._next = 0
         self._due: Millis = 0
         self._last: Millis = 0
+        self._hour: Millis = 0
+        """The next hour of somebody."""
         self._benches: dict[str, tuple[Bench, Still | None]] = {}
         self._slow: set[str] = set()
         self._transitions: list[Transition] = []
@@ -150,6 +154,7 @@ class _Fold:
             }
             self._memory = same | {p.id: m for p in others if (m := self._derived(p, seen)) is not None}
         self._book = book
+        self._hour = 0
         self._forget()
 
     def _derived(self, probe: Probe, seen: Sequence[int]) -> ProbeMemory | None:
@@ -185,8 +190,11 @@ class _Fold:
     @cached_property
     def _slot(self) -> Millis:
         """When something is due that no probe has to do with."""
-        book, stood, last = self._in_force, self._stood, self._last
-        return min((at for at in (*refreshed_at(stood), *slots(stood, book, last)) if at > last), default=EVER)
+        rules, stood, last = self._in_force.rules, self._stood, self._last
+        if self._hour <= last:
+            self._hour = min((at for at in hours(rules, last) if at > last), default=EVER)
+        there = (self._hour, *refreshed_at(stood), *given(stood, rules))
+        return min(at for at in there if at > last)
 
     def _misses_late(self, id_: str, memory: ProbeMemory) -> bool:
         probe = self._in_force.probes.get(id_)
@@ -267,20 +275,37 @@ class _Fold:
         not say the same.
         """
         if bed not in self._benches:
-            watched, phases = self._in_force.watched[bed], self._stood.phases
-            on = bench(
-                watched,
-                memory={p: self._memory.get(p) or nothing_of(probe) for p, probe in watched.probes.items()},
-                phases={w.name: phases[w.name] for w in watched.watches if w.name in phases},
-            )
-            active = {
-                a.key: a.level
-                for a in self._stood.alarms.values()
-                if a.active and a.key.subject.bed == bed and _climate(a.key)
-            }
-            agree = active == {key: course.level for key, course in on.courses.items()}
-            self._benches[bed] = (on, Still(watched, on) if agree else None)
+            watched = self._in_force.watched[bed]
+            on = bench(watched, memory=self._remembered(watched), phases=self._phases(watched))
+            self._benches[bed] = (on, Still(watched, on) if self._agree(bed, on) else None)
         return self._benches[bed][1]
+
+    def _remembered(self, watched: Watched) -> dict[str, ProbeMemory]:
+        return {p: self._memory.get(p) or nothing_of(probe) for p, probe in watched.probes.items()}
+
+    def _phases(self, watched: Watched) -> dict[str, Phase]:
+        phases = self._stood.phases
+        return {w.name: phases[w.name] for w in watched.watches if w.name in phases} if phases else {}
+
+    def _agree(self, bed: str, on: Bench) -> bool:
+        """Whether a bin's alarms and their conditions say the same."""
+        active = {
+            a.key: a.level
+            for a in self._stood.alarms.values()
+            if a.active and a.key.subject.bed == bed and _climate(a.key)
+        }
+        return active == {key: course.level for key, course in on.courses.items()}
+
+    def _go_on(self) -> None:
+        """Keep what no phase has moved at in a round that was judged; let go of the rest."""
+        for bed, (on, still) in list(self._benches.items()):
+            watched = self._in_force.watched[bed]
+            if still is not None and on.phases == self._phases(watched) and self._agree(bed, on):
+                on.memory |= self._remembered(watched)
+                still.go_on(on.memory)
+            else:
+                del self._benches[bed]
+        self._let_go()
 
     def _fold_moves_nothing(self, bed: str, readings: Sequence[Reading]) -> bool:
         """Whether phases, courses and levels stay as they are. When they do not, the bench is of no more use."""
@@ -313,6 +338,9 @@ class _Fold:
     def _forget(self) -> None:
         """Let go of what was derived from what stood."""
         self._benches.clear()
+        self._let_go()
+
+    def _let_go(self) -> None:
         for derived in ("_troubled", "_new_bins", "_slot"):
             self.__dict__.pop(derived, None)
 
@@ -341,8 +369,10 @@ class _Fold:
         self._past += outcome.past
         self._notices += outcome.notices
         self._judged += 1
+        if row.at < self._last:
+            self._hour = 0
         self._last = row.at
-        self._forget()
+        self._go_on()
         self._due = self._deadline()
 
     def _now_named(self, request: Request) -> Request | None:

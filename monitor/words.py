@@ -9,7 +9,7 @@ import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from monitor.errors import BadValue
@@ -203,7 +203,7 @@ def local(ms: Millis, tz: str) -> datetime:
         zone = ZoneInfo(tz)
     except (ZoneInfoNotFoundError, ValueError, OSError):
         raise BadValue(f"{tz!r} is no time zone; write it like Europe/Lisbon") from None
-    return datetime.fromtimestamp(ms / SECOND, UTC).astimezone(zone)
+    return datetime.fromtimestamp(ms / SECOND, zone)
 
 
 def amount(count: int, one: str, many: str | None = None) -> str:

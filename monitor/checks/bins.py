@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from monitor.checks.delays import Phase
@@ -13,6 +13,7 @@ from monitor.checks.memory import ProbeMemory, in_order, is_fresh, nothing_of, s
 from monitor.checks.values import newest_at
 from monitor.checks.watches import View, Watch, Watched
 from monitor.readings import DAY, Millis, Quality, Reading
+from monitor.rules import Level
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,15 +36,15 @@ def look(
     fresh: Sequence[Reading],
     memory: Mapping[str, ProbeMemory],
     phases: Mapping[str, Phase],
-    standing: Collection[AlarmKey],
+    standing: Mapping[AlarmKey, Level | None],
     now: Millis,
 ) -> Looked:
     """Fold a round's new readings of a bin's own probes and say what is there and what is over.
 
     `memory` by probe and `phases` by watch may hold more than this bin's. `standing` are the keys of the
-    alarms whose condition is there (`Alarm.active`). A condition is said in every look while it is there; it is
-    said at all only while the subject has a fresh value at `now`: old readings raise and end nothing.
-    What began and ended without an alarm is a past episode.
+    alarms whose condition is there (`Alarm.active`), each with its level. A condition is said in every look while it is
+    there and no alarm of its level stands; it is said at all only while the subject has a fresh value at `now`: old
+    readings raise and end nothing. What began and ended without an alarm is a past episode.
     """
     known = {p: memory.get(p) or nothing_of(probe) for p, probe in watched.probes.items()}
     held = {w.name: phases[w.name] for w in watched.watches if w.name in phases}
@@ -124,13 +125,16 @@ def past_episode(over: Ended) -> PastEpisode:
 
 
 def _say(
-    watched: Watched, over: list[Ended], *, on: Bench, standing: Collection[AlarmKey], now: Millis
+    watched: Watched, over: list[Ended], *, on: Bench, standing: Mapping[AlarmKey, Level | None], now: Millis
 ) -> Iterator[Finding | PastEpisode]:
     for view in watched.views:
         for key, watches in view.keys:
             ended = [e for e in over if e.key == key]
             stands = key in standing
-            if ended or stands or key in on.courses:
+            course = on.courses.get(key)
+            if course and stands and not ended and course.level is standing[key]:
+                continue  # an alarm of its level stands: the common case, cheaply
+            if ended or stands or course:
                 yield from _say_of(key, watches, view=view, ended=ended, stands=stands, on=on, now=now)
 
 

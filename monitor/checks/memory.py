@@ -191,10 +191,22 @@ def _windows(memory: ProbeMemory, *, at: Millis, value: float) -> tuple[Window, 
     day = memory.day
     if not day or day[-1][0] // SLOT != at // SLOT:
         day = (*(kept for kept in day if kept[0] > at - DAY), (at, value))
-    newest = ((at, value),)
-    lows = tuple(kept for kept in memory.lows if kept[0] >= at - HOUR and kept[1] < value) + newest
-    highs = tuple(kept for kept in memory.highs if kept[0] >= at - HOUR and kept[1] > value) + newest
-    return day, lows, highs
+    since, newest = at - HOUR, (at, value)
+    # both sides are in order of time and of value: what goes stands at their ends
+    lows, highs = memory.lows, memory.highs
+    low, high = len(lows), len(highs)
+    while low and lows[low - 1][1] >= value:
+        low -= 1
+    while high and highs[high - 1][1] <= value:
+        high -= 1
+    return day, (*_from(lows, since, low), newest), (*_from(highs, since, high), newest)
+
+
+def _from(side: Window, since: Millis, end: int) -> Window:
+    first = 0
+    while first < end and side[first][0] < since:
+        first += 1
+    return side[first:end]
 
 
 def _as_judged(readings: Iterable[Reading], rounds: Sequence[int]) -> Iterator[Iterable[Reading]]:

@@ -8,7 +8,7 @@ values those are follows from the phases alone, so a reading need only be held a
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from math import inf, isnan, nan, nextafter
 from operator import attrgetter
 from typing import NamedTuple
@@ -68,8 +68,15 @@ class Still:
         for held, kept in reversed(self._undo):
             held.back_to(kept)
             for span in held.spans:
-                span.newest = max((h.at for h in span.held if h.at is not None), default=0)
+                span.look_again()
         self._undo = []
+
+    def go_on(self, memory: Mapping[str, ProbeMemory]) -> None:
+        """Go on from what is remembered now: something else has judged meanwhile, and no phase is another."""
+        for id_, held in self._probes.items():
+            held.go_on(memory[id_])
+        for span in {id(span): span for held in self._probes.values() for span in held.spans}.values():
+            span.look_again()
 
     def settle(self) -> dict[str, ProbeMemory]:
         """The bench's memory, with everything taken up remembered in it."""
@@ -144,12 +151,16 @@ class _Held:
     )
 
     def __init__(self, probe: Probe, memory: ProbeMemory) -> None:
-        self._probe, self._memory = probe, memory
+        self._probe = probe
         self._moist = probe.measures is Measures.MOISTURE
         self._line: Line | None = line_of(probe) if self._moist else None
         self._waiting: list[Reading] = []
         self._known: dict[float, float | None] = {}
         self.spans: list[_Span] = []
+        self._hold(memory)
+
+    def _hold(self, memory: ProbeMemory) -> None:
+        self._memory = memory
         self.at = memory.trusted_at
         self.well = memory.untrusted_since is None and memory.trusted_at == memory.last_at
         self.value = self.judged(memory.value) if self.at is not None else None
@@ -179,6 +190,12 @@ class _Held:
             self.wet = self._wet_of(self._memory) if judged is not None else None
         else:
             self.wet = self._hour_of(self.wet.day, min(self.wet.day_low, judged), max(self.wet.day_high, judged))
+
+    def go_on(self, memory: ProbeMemory) -> None:
+        """Go on from another memory, with nothing waiting."""
+        if memory is not self._memory:
+            self._waiting.clear()
+            self._hold(memory)
 
     def kept(self) -> _Kept:
         """What `back_to` needs."""
@@ -228,7 +245,8 @@ class _Span:
     def __init__(self, view: View, probes: dict[str, _Held], on: Bench) -> None:
         self.zones = [[probes[p.id] for p in of_zone] for _, of_zone in view.zones]
         self.held = [held for zone in self.zones for held in zone]
-        self.newest = max((h.at for h in self.held if h.at is not None), default=0)
+        self.newest: Millis = 0
+        self.look_again()
         self.until: float = inf
         alone = all(len(zone) == 1 for zone in self.zones)
         self.stays: Callable[[_Held, Millis, float], bool] = {
@@ -244,6 +262,10 @@ class _Span:
                 self.greatest = (max(self.greatest[0], low), min(self.greatest[1], high))
             else:
                 self.least = (max(self.least[0], low), min(self.least[1], high))
+
+    def look_again(self) -> None:
+        """When its newest probe spoke."""
+        self.newest = max((h.at for h in self.held if h.at is not None), default=0)
 
     def _of(self, watch: Watch, on: Bench) -> tuple[float, float]:
         """Which values, ends not included, leave a watch in its phase (`delays.MOVES`)."""

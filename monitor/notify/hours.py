@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from datetime import timedelta
+from datetime import date, time, timedelta
+from functools import lru_cache
 
 from monitor.advice.daytime import moment
 from monitor.readings import Millis
@@ -23,19 +23,28 @@ def next_up(person: Person, now: Millis, tz: str) -> Millis:
     return min((end for start, end in _nights(person, now, tz) if end > now), default=now)
 
 
-def _nights(person: Person, now: Millis, tz: str) -> Iterator[tuple[Millis, Millis]]:
-    """The nights around now, from `evening` to the first `up` after it on the clock.
+Nights = tuple[tuple[Millis, Millis], ...]
+
+
+def _nights(person: Person, now: Millis, tz: str) -> Nights:
+    evening, up = person.evening, person.up
+    if evening is None or up is None or evening == up:
+        return ()
+    return _around(local(now, tz).date(), evening, up, tz)
+
+
+@lru_cache(maxsize=256)
+def _around(today: date, evening: time, up: time, tz: str) -> Nights:
+    """The nights around a day, from `evening` to the first `up` after it on the clock.
 
     An evening after midnight ("00:30", up "08:00") begins on the date it ends on. A night that a change of the
     clocks leaves nothing of is none.
     """
-    evening, up = person.evening, person.up
-    if evening is None or up is None or evening == up:
-        return
-    today = local(now, tz).date()
+    found = []
     for shift in _DAYS_AROUND:
         day = today + timedelta(days=shift)
         start = moment(day, evening, tz)
         end = moment(day if up > evening else day + timedelta(days=1), up, tz)
         if start < end:
-            yield start, end
+            found.append((start, end))
+    return tuple(found)

@@ -80,10 +80,10 @@ def moisture_percent(probe: Calibrated, value: float) -> tuple[float, bool] | No
 def on_line(line: Line, value: float) -> float:
     """The moisture (% wet basis) on a line for what was sent, held to 0…100."""
     counts, moistures = line.counts, line.moistures
-    right = min(max(bisect_right(counts, value), 1), len(counts) - 1)
-    x0, y0, x1, y1 = counts[right - 1], moistures[right - 1], counts[right], moistures[right]
-    percent = y0 if x1 == x0 else y0 + (value - x0) * (y1 - y0) / (x1 - x0)
-    return min(max(percent, 0.0), 100.0)
+    right = bisect_right(counts, value, 1, len(counts) - 1)
+    x0, y0, x1 = counts[right - 1], moistures[right - 1], counts[right]
+    percent = y0 if x1 == x0 else y0 + (value - x0) * (moistures[right] - y0) / (x1 - x0)
+    return 0.0 if percent < 0 else 100.0 if percent > 100 else percent
 
 
 class Firm(NamedTuple):

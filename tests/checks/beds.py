@@ -122,7 +122,7 @@ class Watching:
             fresh=kept,
             memory=self.memory,
             phases=self.phases,
-            standing=self.standing.keys(),
+            standing=self.standing,
             now=max((r.at for r in fresh), default=T0) if now is None else now,
         )
         self._keep(looked)

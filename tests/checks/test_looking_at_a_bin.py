@@ -222,7 +222,7 @@ def test_a_late_reading_is_handed_back_and_judged_by_nobody():
 def test_a_second_value_of_the_same_moment_is_late():
     life = Watching(bed()).live(every(STEP, [23]))
     again = reading("fig-west", T0, 5.0)
-    looked = look(life.watched, fresh=[again], memory=life.memory, phases={}, standing=(), now=T0)
+    looked = look(life.watched, fresh=[again], memory=life.memory, phases={}, standing={}, now=T0)
     assert ((again,), {}, {}) == (looked.late, looked.memory, looked.phases)
 
 
@@ -248,17 +248,25 @@ def test_a_batch_out_of_order_is_judged_in_order():
     assert {key(COLD): COMFORT} == life.standing
 
 
-def test_what_is_there_is_said_at_every_look_and_what_is_not_only_to_an_alarm():
+@pytest.mark.parametrize("known", [{}, {key(COLD): COMFORT}])
+def test_what_is_there_is_said_at_every_look_until_an_alarm_of_its_level_stands(known):
     life = Watching(bed()).live(every(STEP, [12]))
-    assert [HARM] == [f.level for f in life.round(*every(STEP, [12], start=T0 + STEP)).findings]
-    unasked = look(life.watched, fresh=(), memory=life.memory, phases={}, standing=(), now=T0 + STEP)
+    life.standing = known
+    again = every(STEP, [12] * 3, start=T0 + STEP)
+    assert [HARM] == [f.level for f in life.round(again[0]).findings]
+    assert [(), ()] == [life.round(one).findings for one in again[1:]]
+
+
+def test_what_is_not_there_is_said_only_to_an_alarm():
+    life = Watching(bed()).live(every(STEP, [23]))
+    unasked = look(life.watched, fresh=(), memory=life.memory, phases={}, standing={}, now=T0 + STEP)
     assert () == unasked.findings
 
 
 def test_an_alarm_whose_condition_is_gone_without_a_trace_is_ended():
     """Its watch may be new, or its phase lost: what is measured now decides."""
     life = Watching(bed()).live(every(STEP, [23]))
-    looked = look(life.watched, fresh=(), memory=life.memory, phases={}, standing={key(COLD)}, now=T0 + STEP)
+    looked = look(life.watched, fresh=(), memory=life.memory, phases={}, standing={key(COLD): HARM}, now=T0 + STEP)
     (finding,) = looked.findings
     assert (key(COLD), None, 23) == (finding.key, finding.level, finding.evidence.value)
 
