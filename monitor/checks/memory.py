@@ -88,18 +88,21 @@ def remember(memory: ProbeMemory | None, reading: Reading) -> ProbeMemory:
     if not reading.quality.trusted:
         since = at if memory.untrusted_since is None else memory.untrusted_since
         return replace(memory, last_at=at, heard=heard, quality=reading.quality, untrusted_since=since, gaps=gaps)
-    day, lows, highs = _windows(memory, at=at, value=reading.value) if memory.windows else ((), (), ())
+    day, lows, highs = _windows(memory, ((at, reading.value),)) if memory.windows else ((), (), ())
     return ProbeMemory(memory.windows, at, heard, reading.quality, at, reading.value, None, gaps, day, lows, highs)
 
 
 def remember_run(memory: ProbeMemory, readings: Sequence[Reading]) -> ProbeMemory:
-    """What remembering one by one comes to, of good readings without windows, each newer than the one before."""
+    """What remembering one by one comes to, of good readings each newer than the one before."""
     newest, times = readings[-1], [r.at for r in readings]
     if memory.last_at is not None:
         times.insert(0, memory.last_at)
     gaps = (*memory.gaps, *[b - a for a, b in pairwise(times)])[-GAPS:]
     heard = newest.at if memory.heard is None else max(newest.at, memory.heard)
-    return ProbeMemory(False, newest.at, heard, newest.quality, newest.at, newest.value, None, gaps)
+    known = _windows(memory, [(r.at, r.value) for r in readings]) if memory.windows else ((), (), ())
+    return ProbeMemory(
+        memory.windows, newest.at, heard, newest.quality, newest.at, newest.value, None, gaps, *known
+    )
 
 
 def is_late(memory: ProbeMemory, reading: Reading) -> bool:
@@ -187,26 +190,22 @@ def _heard_ahead(memory: ProbeMemory, reading: Reading) -> ProbeMemory:
     )
 
 
-def _windows(memory: ProbeMemory, *, at: Millis, value: float) -> tuple[Window, Window, Window]:
-    day = memory.day
-    if not day or day[-1][0] // SLOT != at // SLOT:
-        day = (*(kept for kept in day if kept[0] > at - DAY), (at, value))
-    since, newest = at - HOUR, (at, value)
-    # both sides are in order of time and of value: what goes stands at their ends
-    lows, highs = memory.lows, memory.highs
-    low, high = len(lows), len(highs)
-    while low and lows[low - 1][1] >= value:
-        low -= 1
-    while high and highs[high - 1][1] <= value:
-        high -= 1
-    return day, (*_from(lows, since, low), newest), (*_from(highs, since, high), newest)
-
-
-def _from(side: Window, since: Millis, end: int) -> Window:
-    first = 0
-    while first < end and side[first][0] < since:
-        first += 1
-    return side[first:end]
+def _windows(memory: ProbeMemory, values: Iterable[tuple[Millis, float]]) -> tuple[Window, Window, Window]:
+    day, lows, highs = memory.day, list(memory.lows), list(memory.highs)
+    for one in values:
+        at, value = one
+        if not day or day[-1][0] // SLOT != at // SLOT:
+            day = (*[kept for kept in day if kept[0] > at - DAY], one)
+        # both sides are in order of time and of value: what goes stands at their ends
+        while lows and lows[-1][1] >= value:
+            lows.pop()
+        while highs and highs[-1][1] <= value:
+            highs.pop()
+        for side in (lows, highs):
+            while side and side[0][0] < at - HOUR:
+                del side[0]
+            side.append(one)
+    return day, tuple(lows), tuple(highs)
 
 
 def _as_judged(readings: Iterable[Reading], rounds: Sequence[int]) -> Iterator[Iterable[Reading]]:

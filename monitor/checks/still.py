@@ -15,7 +15,7 @@ from typing import NamedTuple
 
 from monitor.checks.delays import PhaseName
 from monitor.checks.fold import Bench
-from monitor.checks.memory import SHORTEST_SILENCE, ProbeMemory, middle, remember, remember_run
+from monitor.checks.memory import SHORTEST_SILENCE, ProbeMemory, middle, remember_run
 from monitor.checks.watches import Statistic, View, Watch, Watched
 from monitor.readings import Measures, Millis, Reading
 from monitor.rules import Probe
@@ -25,6 +25,8 @@ from monitor.science.moisture import Line, line_of, on_line
 _OWN_TIME = attrgetter("at")
 KNOWN = 100
 """Values of a probe whose moisture is not reckoned twice: of the last hour each is asked for several times."""
+TOGETHER = 12
+"""So many readings of a moisture probe are remembered together; until then its day and its hour only grow wider."""
 
 
 class Still:
@@ -119,14 +121,14 @@ class _Kept(NamedTuple):
     at: Millis | None
     value: float | None
     memory: ProbeMemory
-    waiting: int
+    waiting: list[Reading]
+    length: int
     wet: _Wet | None
 
 
 class _Wet(NamedTuple):
     """Of a moisture probe: between which moistures (%) its day and its last hour surely lie."""
 
-    day: object
     day_low: float
     day_high: float
     hour_low: float
@@ -182,14 +184,18 @@ class _Held:
     def take(self, reading: Reading, judged: float | None) -> None:
         """One more reading."""
         self.at, self.value = reading.at, judged
+        self._waiting.append(reading)
         if not self._memory.windows:
-            self._waiting.append(reading)
             return
-        before, self._memory = self._memory, remember(self._memory, reading)
-        if judged is None or self.wet is None or self._memory.day is not before.day:
-            self.wet = self._wet_of(self._memory) if judged is not None else None
+        if judged is None:
+            self.wet = None
+        elif self.wet is None or len(self._waiting) >= TOGETHER:
+            self._memory, self._waiting = remember_run(self._memory, self._waiting), []
+            self.wet = self._wet_of(self._memory)
         else:
-            self.wet = self._hour_of(self.wet.day, min(self.wet.day_low, judged), max(self.wet.day_high, judged))
+            day_low, day_high, driest, _ = self.wet
+            driest = min(driest, judged)
+            self.wet = _Wet(min(day_low, judged), max(day_high, judged), driest, judged - driest)
 
     def go_on(self, memory: ProbeMemory) -> None:
         """Go on from another memory, with nothing waiting."""
@@ -199,12 +205,12 @@ class _Held:
 
     def kept(self) -> _Kept:
         """What `back_to` needs."""
-        return _Kept(self.at, self.value, self._memory, len(self._waiting), self.wet)
+        return _Kept(self.at, self.value, self._memory, self._waiting, len(self._waiting), self.wet)
 
     def back_to(self, kept: _Kept) -> None:
         """As it was."""
-        self.at, self.value, self._memory, waiting, self.wet = kept
-        del self._waiting[waiting:]
+        self.at, self.value, self._memory, self._waiting, length, self.wet = kept
+        del self._waiting[length:]
 
     def settled(self) -> ProbeMemory:
         """The memory, with nothing left waiting."""
@@ -215,15 +221,13 @@ class _Held:
 
     def _wet_of(self, memory: ProbeMemory) -> _Wet | None:
         values = [value for _, value in memory.day]
-        ends = self._ends((min(values), max(values), memory.value)) if values else None
-        return None if ends is None else self._hour_of(memory.day, min(ends), max(ends))
-
-    def _hour_of(self, day: object, low: float, high: float) -> _Wet | None:
-        hour = self._ends((self._memory.lows[0][1], self._memory.highs[0][1]))
-        if hour is None or self.value is None:
+        if not values or self.value is None:
             return None
-        driest = min(*hour, self.value)
-        return _Wet(day, low, high, driest, self.value - driest)
+        ends = self._ends((min(values), max(values), memory.lows[0][1], memory.highs[0][1]))
+        if ends is None:
+            return None
+        day, driest = (*ends[:2], self.value), min(*ends[2:], self.value)
+        return _Wet(min(day), max(day), driest, self.value - driest)
 
     def _ends(self, values: Iterable[float]) -> list[float] | None:
         """The moistures of values, None where one lies outside the points or the line runs both ways: then what lies between

@@ -187,7 +187,9 @@ def test_a_value_far_outside_the_points_is_not_judged():
 
 def test_what_cannot_be_judged_ends_no_alarm():
     life = Watching(damp_bed()).live([reading("fig-damp", T0, 3500)])
-    looked = look(life.watched, fresh=(), memory=life.memory, phases={}, standing={key(WET): Level.COMFORT}, now=T0)
+    looked = look(
+        life.watched, fresh=(), memory=life.memory, phases={}, standing={key(WET): Level.COMFORT}, now=T0
+    )
     assert () == looked.findings
 
 
