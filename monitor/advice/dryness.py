@@ -15,6 +15,7 @@ from monitor.advice.present import MOISTURE_SPREAD
 from monitor.advice.scene import limits_of, worm_of
 from monitor.bed import drying
 from monitor.bed.drying import Drying
+from monitor.bed.strayed import Strayed, strayed
 from monitor.diary import Deed, Entry
 from monitor.errors import BadValue
 from monitor.readings import DAY, HOUR, Measures, Millis
@@ -41,6 +42,9 @@ APART, APART_OVER = 5.0, 21 * DAY
 them is wrong (proposal)."""
 WEEKLY = 14
 """Medians of a week, of 28, that must be known of both (proposal)."""
+AWAY = 5.0
+"""Points by which a probe may stray from how its own bed dries, in three weeks: the squeeze's own ± 5 again (proposal; on
+simulated beds 0.3 a bed and year stray without cause, own bench `drying`)."""
 LATE = 1.0
 """Days by which the line is too late in the mean on simulated beds; taken off (measured: our own bench)."""
 HELD = (0.3, 1.0)
@@ -149,7 +153,7 @@ def doubts(wet: Wet) -> str | None:
     if wet.squeezed is not None and wet.at - wet.squeezed[0] <= SQUEEZE_SPEAKS:
         then, band = wet.squeezed
         said = _near(wet.medians, then)
-        if said is not None and not band.low - MOISTURE_SPREAD <= said <= band.high + MOISTURE_SPREAD:
+        if said is not None and not _agree(said, band):
             hand = f"{band.low:.0f} to {band.high:.0f} %"
             return f"the probe said {words.percent(said)} when the hand said {hand}, so it wants calibrating"
     at, now = wet.medians[-1]
@@ -160,7 +164,35 @@ def doubts(wet: Wet) -> str | None:
     )
     if before is not None and now - before > CLIMB and not touched:
         return f"its probe climbed {now - before:.0f} points in ten days, and the diary tells of no water or feed"
-    return apart(wet)
+    return apart(wet) or _strayed(wet)
+
+
+def _agree(said: float, band: Band) -> bool:
+    return band.low - MOISTURE_SPREAD <= said <= band.high + MOISTURE_SPREAD
+
+
+def from_its_bed(wet: Wet, medians: Sequence[Median]) -> Strayed | None:
+    """How these medians stand to how the bed dries, since a hand last agreed with them; None while that is not known."""
+    mine = [e for e in wet.entries if e.bed == wet.bed.id]
+    anew = max((e.at for e in mine if e.deed in (Deed.BEDDING, Deed.HARVESTED, Deed.MOVED)), default=0)
+    poured = [e.at for e in mine if e.deed in (Deed.WATERED, Deed.DRAINED)]
+    trusted = 0
+    if wet.squeezed is not None:
+        then, band = wet.squeezed
+        said = _near(medians, then)
+        trusted = then if said is not None and _agree(said, band) else 0
+    return strayed(medians, poured, since=anew, trusted=trusted)
+
+
+def _strayed(wet: Wet) -> str | None:
+    """That its moisture has left what its own drying explains, in a clause; whether probe or bed did, nobody can say."""
+    found = from_its_bed(wet, wet.medians)
+    if found is None or abs(found.points) <= AWAY:
+        return None
+    wetter = found.points > 0
+    away = f"{abs(found.points):.0f} points {'wetter' if wetter else 'drier'}"
+    why = "water or feed that nobody wrote down" if wetter else "a mat, an open cover or drier air"
+    return f"it is {away} than its usual drying leaves it in three weeks, so the probe drifts, or it was {why}"
 
 
 def apart(wet: Wet) -> str | None:
@@ -173,9 +205,19 @@ def apart(wet: Wet) -> str | None:
     if abs(by) <= APART:
         return None
     if len(wet.each) == 2:
-        return f"{words.joined(list(wet.each))} have come {abs(by):.0f} points apart in three weeks, so one of them drifts"
+        which = _which(wet)
+        drifts = "one of them drifts" if which is None else f"one of them drifts: {which}, by how its bed dries"
+        return f"{words.joined(list(wet.each))} have come {abs(by):.0f} points apart in three weeks, so {drifts}"
     way = "above" if by > 0 else "below"
     return f"{worst} has come {abs(by):.0f} points further {way} its neighbours in three weeks, so it drifts"
+
+
+def _which(wet: Wet) -> str | None:
+    """Which of two probes alone has left what its bed's drying explains."""
+    found = {probe: from_its_bed(wet, medians) for probe, medians in wet.each.items()}
+    known = {probe: abs(one.points) for probe, one in found.items() if one is not None}
+    left = [probe for probe, points in known.items() if points > AWAY]
+    return left[0] if len(known) == len(found) and len(left) == 1 else None
 
 
 def _moved(wet: Wet, probe: str) -> float | None:
@@ -370,8 +412,10 @@ def _lacks(wet: Wet) -> Iterator[str]:
         yield "no moisture probe speaks"
     alone = next(iter(wet.each)) if len(wet.each) == 1 else None
     if alone is not None and (wet.squeezed is None or wet.at - wet.squeezed[0] > SQUEEZE_SPEAKS):
+        known = from_its_bed(wet, wet.medians) is not None
+        shows = "against how its bed dries" if known else "as a climb, until a month of its drying is known"
         yield (
-            f"{alone} has no probe beside it and no hand was squeezed for two weeks, so a drift of it shows only as a climb:"
+            f"{alone} has no probe beside it and no hand was squeezed for two weeks, so a drift of it shows only {shows}:"
             " `vermistat squeeze`"
         )
     if wet.mass is None:

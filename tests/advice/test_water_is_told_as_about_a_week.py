@@ -1,6 +1,7 @@
 """How long until a bed is dry, and how much water then: by hand what the product reckons, and when it refuses to."""
 
 import math
+import re
 from dataclasses import replace
 
 import pytest
@@ -184,6 +185,71 @@ def test_of_two_that_come_apart_nobody_can_say_which():
     each = beside(lambda ago: 76.0, lambda ago: 76.0 - 6 * (ago < 14))
     one = dryness(wet(drying(0.05, ends_at=74.0), each=each))
     assert "damp-0 and damp-1 have come 6 points apart in three weeks, so one of them drifts" in one.words
+
+
+def over_months(by, *, share=0.01, keeps=74.0, to=78.0, before=100.0):
+    """Medians of a bed that loses a share of its water a day and is watered at 74 %, and what the probe adds to that."""
+    x, found, pours = dry_basis(to), [], []
+    for ago in _steps(before):
+        x *= 1 - share / 4
+        if wet_basis(x) < keeps:
+            x = dry_basis(to)
+            pours.append(entry(ago, Deed.WATERED, 2.0))
+        found.append((NOW - round(ago * DAY), wet_basis(x) + by(ago)))
+    return found, pours
+
+
+def lately(points, *, over=20.0):
+    """A drift that begins three weeks ago."""
+    return lambda ago: points * min(1.0, max(0.0, (21 - ago) / over))
+
+
+@pytest.mark.parametrize(
+    ("points", "way", "why"),
+    [(-8.0, "drier", "a mat, an open cover"), (8.0, "wetter", "water or feed that nobody wrote down")],
+)
+def test_a_probe_alone_that_leaves_how_its_bed_dries_gives_no_days(points, way, why):
+    """From 86 % the bed loses a hundredth a day and nobody waters: it stands where it should, and the probe 8 points beside."""
+    found, _ = over_months(lately(points), to=86.0, keeps=0.0)
+    one = dryness(wet(found, entry(6, Deed.FED), each={"fig-damp": ()}))
+    said = re.search(
+        r"it is (\d) points (\w+) than its usual drying leaves it in three weeks, so the probe drifts", one.words
+    )
+    assert said, one.words
+    assert ("8", way) == said.groups()
+    assert f"or it was {why}" in one.words
+    assert (None, None) == (one.days, one.litres)
+
+
+def test_a_hand_that_agrees_with_the_probe_says_that_it_was_the_bed():
+    found, pours = over_months(lately(-8.0))
+    then, moist = found[-5]
+    agrees = (then, next(b for feel in Feel if _holds(b := band(feel, Bedding.MIXED), moist)))
+    assert dryness(wet(found, *pours, each={"fig-damp": ()}, squeezed=agrees)).days is not None
+
+
+def _holds(hand, moisture):
+    return hand.low <= moisture <= hand.high
+
+
+def test_a_bed_that_dries_as_it_did_gives_days_and_a_steady_probe_is_believed():
+    found, pours = over_months(lambda ago: 0.0)
+    one = dryness(wet(found, *pours, each={"fig-damp": ()}))
+    assert one.days is not None
+    assert any("a drift of it shows only against how its bed dries" in line for line in one.lacks)
+
+
+def test_other_matter_in_the_bed_is_learned_anew():
+    found, pours = over_months(lately(-8.0))
+    one = dryness(wet(found, *pours, entry(25, Deed.HARVESTED), each={"fig-damp": ()}))
+    assert one.days is not None
+    assert any("as a climb, until a month of its drying is known" in line for line in one.lacks)
+
+
+def test_of_two_that_come_apart_it_is_the_one_that_leaves_how_the_bed_dries():
+    (steady, pours), (drifting, _) = over_months(lambda ago: 0.0), over_months(lately(-9.0, over=7.0))
+    one = dryness(wet(steady, *pours, each={"fig-damp": steady, "fig-deep": drifting}))
+    assert "so one of them drifts: fig-deep, by how its bed dries" in one.words
 
 
 def test_what_dries_together_and_stood_apart_all_along_is_no_drift():

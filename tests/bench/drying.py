@@ -2,8 +2,10 @@
 
 The beds differ from what is learned of them: two layers, the upper drying ever slower, air that changes from day to day, a lid
 left open, water that comes with the feed, a keeper who waters between 70 and 74 %. A probe has 2 points of noise and, in a
-second run, drifts by up to 3. Scored once a day where the bed is in truth at most ten days from 72 %. A table for people, one
-JSON line last.
+second run, drifts by up to 3. Scored once a day where the bed is in truth at most ten days from 72 %.
+
+Besides, on the same beds, whether a probe that moves by 10 points within three weeks is found by what its own bed loses
+(`bed.strayed`), within six weeks of its beginning, and how often a steady one is doubted. A table for people, one JSON line last.
 """
 
 from __future__ import annotations
@@ -13,12 +15,15 @@ import math
 import platform
 import random
 import statistics
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
+from itertools import product
 
+from monitor.advice.dryness import AWAY
 from monitor.bed import drying
 from monitor.bed.drying import Drying
-from monitor.readings import HOUR
+from monitor.bed.strayed import strayed
+from monitor.readings import DAY, HOUR
 from monitor.science.water import dry_basis, wet_basis
 
 BEDS, DAYS, FIRST, SEEDS = 30, 300, 60, (1, 2)
@@ -156,6 +161,54 @@ def score(seed: int, drift: float, noise: float = 2.0) -> Scores:
     return scores
 
 
+STRAYS, STRAYS_IN, BEGINS, WITHIN = 10.0, 21, 150, 42
+"""Points, days in which it moves by so much, the day on which it begins, and days within which it is to be found."""
+
+
+def away(bed: Bed, moves: Callable[[float], float], first: int, last: int) -> Iterator[tuple[int, float]]:
+    """Of each day, the points by which its probe stands beside what its bed loses."""
+    watered, values = [], []
+    for hour in range(24 * last):
+        if bed.hour(hour):
+            watered.append(hour * HOUR)
+        values.append(min(99.0, max(5.0, bed.probe(hour, 2.0) + moves(hour / 24))))
+    medians = [(hour * HOUR, statistics.median(values[hour - 24 : hour])) for hour in range(24, 24 * last, 6)]
+    for day in range(first, last):
+        known = [one for one in medians if (day - 120) * DAY < one[0] <= day * DAY]
+        found = strayed(known, [at for at in watered if at <= day * DAY])
+        if found is not None:
+            yield day, found.points
+
+
+def strays() -> dict[str, float]:
+    """`found` of beds whose probe moves, and `false` ones of a steady probe a bed and year."""
+    found: dict[str, list[float | None]] = {"up": [], "down": []}
+    false, days = 0, 0
+    for seed, number in product(SEEDS, range(BEDS)):
+        for way, points in (("up", STRAYS), ("down", -STRAYS)):
+            bed = Bed(random.Random(1000 * seed + number), 0.0)
+            told = away(
+                bed,
+                lambda day, p=points: p * min(1.0, max(0.0, (day - BEGINS) / STRAYS_IN)),
+                BEGINS,
+                BEGINS + WITHIN,
+            )
+            found[way].append(next((day - BEGINS for day, by in told if by * points > 0 and abs(by) > AWAY), None))
+        over = 0
+        for day, by in away(Bed(random.Random(1000 * seed + number), 0.0), lambda _: 0.0, FIRST, DAYS):
+            days += 1
+            if abs(by) > AWAY and day >= over:
+                false, over = false + 1, day + STRAYS_IN
+    known = [day for one in found.values() for day in one if day is not None]
+    share = {way: round(sum(day is not None for day in one) / len(one), 3) for way, one in found.items()}
+    return {
+        "found_up": share["up"],
+        "found_down": share["down"],
+        "after_days": round(statistics.median(known), 1),
+        "false_a_year": round(false / days * 365, 2),
+    }
+
+
 def figures(drift: float, noise: float = 2.0) -> dict[str, float]:
     runs = [score(seed, drift, noise) for seed in SEEDS]
     every = {
@@ -175,7 +228,7 @@ def figures(drift: float, noise: float = 2.0) -> dict[str, float]:
 
 
 def main() -> None:
-    steady, drifting = figures(0.0), figures(3.0)
+    steady, drifting, beside = figures(0.0), figures(3.0), strays()
     print(f"{BEDS} beds, seeds {SEEDS}, {DAYS} days, {platform.machine()}, Python {platform.python_version()}")
     print(f"{'':28}{'steady probe':>14}{'drift to 3':>14}")
     for name, label in (
@@ -188,6 +241,10 @@ def main() -> None:
     ):
         print(f"{label:28}{steady[name]:>14}{drifting[name]:>14}")
     print(
+        f"a probe that moves by {STRAYS:g} points in {STRAYS_IN} days, found by what its bed loses within {WITHIN}:"
+    )
+    print(", ".join(f"{name} {value}" for name, value in beside.items()))
+    print(
         json.dumps(
             {
                 "bench": "drying",
@@ -195,6 +252,7 @@ def main() -> None:
                 "dose_error": steady["dose_error"],
                 "inside": steady["inside"],
                 "drifting": drifting,
+                "strays": beside,
             }
         )
     )
