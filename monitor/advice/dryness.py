@@ -42,6 +42,8 @@ APART, APART_OVER = 5.0, 21 * DAY
 them is wrong (proposal)."""
 WEEKLY = 14
 """Medians of a week, of 28, that must be known of both (proposal)."""
+ANEW = frozenset({Deed.BEDDING, Deed.HARVESTED, Deed.MOVED})
+"""After these a bed dries and holds heat otherwise, and what is usual is learned anew (proposal)."""
 AWAY = 5.0
 """Points by which a probe may stray from how its own bed dries, in three weeks: the squeeze's own ± 5 again (proposal; on
 simulated beds 0.3 a bed and year stray without cause, own bench `drying`)."""
@@ -174,7 +176,7 @@ def _agree(said: float, band: Band) -> bool:
 def from_its_bed(wet: Wet, medians: Sequence[Median]) -> Strayed | None:
     """How these medians stand to how the bed dries, since a hand last agreed with them; None while that is not known."""
     mine = [e for e in wet.entries if e.bed == wet.bed.id]
-    anew = max((e.at for e in mine if e.deed in (Deed.BEDDING, Deed.HARVESTED, Deed.MOVED)), default=0)
+    anew = max((e.at for e in mine if e.deed in ANEW), default=0)
     poured = [e.at for e in mine if e.deed in (Deed.WATERED, Deed.DRAINED)]
     trusted = 0
     if wet.squeezed is not None:

@@ -7,10 +7,11 @@ from __future__ import annotations
 
 import statistics
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from monitor import words
 from monitor.bed.mats import Watch
+from monitor.bed.shifted import Shifted
 from monitor.diary import Deed, Entry
 from monitor.readings import DAY, Millis
 from monitor.rules import Bin, Units
@@ -47,8 +48,8 @@ class Felt:
     tz: str
     units: Units = Units.METRIC
     mat: bool | None = False
-    lone: tuple[str, ...] = ()
-    """Thermometers of living zones that are compared with no other."""
+    lone: Mapping[str, Shifted | None] = field(default_factory=dict)
+    """Thermometers of living zones that are compared with no other, with how each stands to its air; None while nobody knows."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +62,7 @@ class Unusual:
 
 def unusual(felt: Felt) -> Unusual:
     """What is not as usual in a bed's heat."""
-    lines, lacks = [*_watched(felt)], [*_unwatched(felt)]
+    lines, lacks = [*_watched(felt), *_shifted(felt)], [*_unwatched(felt)]
     fed = next((e for e in reversed(felt.entries) if e.deed is Deed.FED and e.bed == felt.bed.id), None)
     if fed is None or felt.at - fed.at > AFTER_FEED:
         return Unusual(tuple(lines), tuple(lacks))
@@ -115,6 +116,17 @@ def _watched(felt: Felt) -> Iterator[str]:
             yield f"{zone} seems to lose heat faster than usual: is its cover open, is there a draught, is it wet outside?"
 
 
+def _shifted(felt: Felt) -> Iterator[str]:
+    for probe, one in felt.lone.items():
+        if one is not None and one.told:
+            by = words.difference(abs(one.kelvins), felt.units)
+            more, warms = ("more", "warms") if one.kelvins > 0 else ("less", "cools")
+            yield (
+                f"{probe} reads {by} {more} than its bed made of its air in the two months before, on days without a mat: it"
+                f" drifts, or the thermometer in the air does, or something new {warms} the bed. Hold it into ice water."
+            )
+
+
 def _unwatched(felt: Felt) -> Iterator[str]:
     unknown = [zone for zone, watch in felt.watches.items() if watch is None]
     if unknown:
@@ -124,6 +136,8 @@ def _unwatched(felt: Felt) -> Iterator[str]:
         yield "no thermometer stands in its air, so neither a loss of heat nor a mat that is dead, weak or on unasked is seen"
     if felt.mat is None:
         yield "nobody says whether its mat is on, so one that is dead, weak or on unasked is not seen"
-    if felt.lone:
-        has = "has" if len(felt.lone) == 1 else "have"
-        yield f"{words.joined(felt.lone)} {has} none to be compared with, so a drift is not seen"
+    unseen = [probe for probe, one in felt.lone.items() if one is None]
+    if unseen:
+        has = "has" if len(unseen) == 1 else "have"
+        days = "too few days without a mat are known"
+        yield f"{words.joined(unseen)} {has} none to be compared with, and {days}, so a drift is not seen"

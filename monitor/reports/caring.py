@@ -9,21 +9,25 @@ from typing import TypedDict
 from monitor import words
 from monitor.advice.acts import Act
 from monitor.advice.cautions import GLOVES, LIFT, NO_POWDERS, NO_SPOILT_FOOD, TRAY, sourced, that_belong
-from monitor.advice.dryness import Dryness, Wet, dryness
+from monitor.advice.dryness import ANEW, Dryness, Wet, dryness
 from monitor.advice.feeding import Due, Fed, Feeding, feeding, next_absence
+from monitor.advice.present import least_watts
 from monitor.advice.scene import limits_of
 from monitor.advice.unusual import Felt, unusual
 from monitor.advice.weighing import Scale, beside, weighed
+from monitor.bed.hours import duty_of
 from monitor.bed.living import zones_of
 from monitor.bed.mats import Watch
+from monitor.bed.shifted import LOOKS_BACK, QUARTER, Quarter, Shifted, shifted
 from monitor.checks.drift import groups
 from monitor.checks.squeezes import squeezes_in
 from monitor.checks.values import percent
 from monitor.diary import EVERY, Deed, Entry, in_force
 from monitor.masses import mass_of
-from monitor.readings import DAY, HOUR, Measures, Millis
+from monitor.readings import DAY, Measures, Millis
+from monitor.reports.mats import SWITCHED
 from monitor.reports.saying import Saying, instant
-from monitor.rules import Ability, Bin, Probe, Role, Rules
+from monitor.rules import Ability, Bin, Probe, Role, Rules, Unit, plug_id
 from monitor.science.correction import corrected
 from monitor.science.moisture import Firm, firm
 from monitor.science.squeeze import Band, band
@@ -31,8 +35,6 @@ from monitor.store.promises import Past, Store
 
 BACK = 120
 """Days that are looked back on: several dry-downs, or two months without grit (proposal)."""
-QUARTER: Millis = 6 * HOUR
-"""How finely the past is looked at (proposal)."""
 HEAT_BACK = 10
 """Days of warmth above the air that are looked back on (proposal)."""
 WEIGHED_BACK = 45
@@ -196,7 +198,7 @@ def _felt(
     warm = [_days(store, [probe], edges) for probe in _probes(bed, Measures.TEMPERATURE)]
     days = sorted({day for one in warm for day in one} & set(air))
     mats = rules.mats_of(bed.id)
-    mine = [e for e in entries if e.deed in (Deed.MAT_ON, Deed.MAT_OFF) and e.id in {mat.id for mat in mats}]
+    mine = [e for e in entries if e.deed in SWITCHED and e.id in {mat.id for mat in mats}]
     on = {mat.id: next((e.deed is Deed.MAT_ON for e in reversed(mine) if e.id == mat.id), None) for mat in mats}
     may_be = True if True in on.values() else None if None in on.values() else False
     return Felt(
@@ -208,8 +210,52 @@ def _felt(
         tz=rules.site.timezone,
         units=rules.site.units,
         mat=may_be,
-        lone=tuple(p.id for p in _probes(bed, Measures.TEMPERATURE) if p.id not in together),
+        lone={
+            p.id: _shifted(store, rules, bed, p, entries=entries, at=at)
+            for p in _probes(bed, Measures.TEMPERATURE)
+            if p.id not in together
+        },
     )
+
+
+def _shifted(
+    store: Store, rules: Rules, bed: Bin, probe: Probe, *, entries: Sequence[Entry], at: Millis
+) -> Shifted | None:
+    """How a thermometer without neighbours stands to its air."""
+    place = rules.places.get(bed.place)
+    around = [p for p in place.probes if p.measures is Measures.TEMPERATURE] if place else []
+    if not around:
+        return None
+    edges = [at - n * QUARTER for n in range(4 * LOOKS_BACK, -1, -1)]
+    air: dict[Millis, list[float]] = {}
+    for one in around:
+        for end, value in _quarters(store, one, edges):
+            air.setdefault(end, []).append(value)
+    warmth, off = dict(_quarters(store, probe, edges)), _off(store, rules, bed, entries, edges)
+    return shifted(
+        [
+            Quarter(end, warmth.get(end), statistics.fmean(air[end]) if end in air else None, end in off)
+            for end in edges[1:]
+        ],
+        since=max((e.at for e in entries if e.bed == bed.id and e.deed in ANEW), default=0),
+    )
+
+
+def _off(
+    store: Store, rules: Rules, bed: Bin, entries: Sequence[Entry], edges: Sequence[Millis]
+) -> frozenset[Millis]:
+    """The ends of the quarters in which every mat of a bin was off, by its plug or by the diary."""
+    plugs, off = rules.plugs(), frozenset(edges[1:])
+    for mat in rules.mats_of(bed.id):
+        if mat.state is not None:
+            plug = plugs[plug_id(mat.id)]
+            idle = 0.5 if plug.source.sends is Unit.SWITCH else least_watts(mat)
+            still = {_edge(edges, b.start) + QUARTER for b in store.spans(plug.id, edges) if b.high < idle}
+        else:
+            wrote = [(e.at, e.deed is Deed.MAT_ON) for e in entries if e.deed in SWITCHED and e.id == mat.id]
+            still = {end for end in edges[1:] if duty_of(mat, (), wrote, start=end - QUARTER, end=end)[0] == 0}
+        off &= still
+    return off
 
 
 def _days(store: Store, probes: Sequence[Probe], edges: Sequence[Millis]) -> dict[Millis, float]:

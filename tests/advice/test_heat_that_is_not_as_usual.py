@@ -6,6 +6,7 @@ import pytest
 
 from monitor.advice.unusual import Felt, unusual
 from monitor.bed.mats import DEAD, HOT_WHILE_OFF, LOSING, WEAK, Watch
+from monitor.bed.shifted import Shifted
 from monitor.diary import Deed, Entry
 from monitor.readings import DAY
 from monitor.rules import Vessel
@@ -65,12 +66,31 @@ def test_warmth_long_after_a_feed_is_not_put_down_to_it():
             {"above": [(NOW - DAY, 9.0)]},
             ["too little is known of the days before it was fed, so warmth is not put down to food"],
         ),
-        ({"lone": ("fig-west",), "days": 6}, ["fig-west has none to be compared with, so a drift is not seen"]),
+        (
+            {"lone": {"fig-west": None, "fig-east": Shifted(0.5, 3.0, 6.0)}, "days": 6},
+            [
+                "fig-west has none to be compared with, and too few days without a mat are known, so a drift is not seen",
+            ],
+        ),
     ],
 )
 def test_what_it_lacks_is_said_instead_of_guessed(more, lacks):
     one = unusual(felt(since=12.0, **more))
     assert ((), tuple(lacks)) == (one.lines, one.lacks)
+
+
+@pytest.mark.parametrize(
+    ("kelvins", "said"),
+    [
+        (4.2, "reads 4.2 °C more than its bed made of its air"), (-4.2, "reads 4.2 °C less than its bed made of its air"),
+        (2.9, None),
+    ],
+)  # fmt: skip
+def test_a_thermometer_alone_that_left_its_bed_is_told_softly(kelvins, said):
+    one = unusual(felt(days=6, lone={"fig-west": Shifted(kelvins, 3.0, 6.0)}))
+    assert [] == [line for line in one.lacks if "drift" in line]
+    assert ([] if said is None else [True]) == [line.startswith(f"fig-west {said}") for line in one.lines]
+    assert all("it drifts, or the thermometer in the air does" in line for line in one.lines)
 
 
 def test_a_mat_on_unasked_and_a_bed_that_loses_faster_are_told_softly():
