@@ -5,7 +5,7 @@ from __future__ import annotations
 import gc
 import logging
 import threading
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Protocol
@@ -33,7 +33,7 @@ from monitor.readings import HOUR, Millis
 from monitor.reckoning import Stretch
 from monitor.reports.paged import note_trouble
 from monitor.rounds import Report, Rounds
-from monitor.rules import Probe
+from monitor.rules import Probe, Rules
 from monitor.schedule import Schedule
 from monitor.settings import Settings
 from monitor.settings.watching import Watch
@@ -45,6 +45,7 @@ from monitor.timekeeping import start as begin_time
 from monitor.wire import Delivery, Inbox, Will, Wire
 
 if TYPE_CHECKING:
+    from monitor.reports.replaying import Twice
     from monitor.web.desk import Desk
     from monitor.web.serving import Serving
 
@@ -294,11 +295,19 @@ def _page(settings: Settings, opened: ExitStack, *, store: Store, clock: Clock, 
     from monitor.web.site import site
 
     desk = Desk(settings, store=store, now=clock.now)
+    desk.twice = lambda others, days, beds: _twice(desk, others, days, beds)
     serving = Serving(site(desk, settings.page, key=key or key_of(None)), desk, settings.page)
     serving.start()
     opened.callback(serving.stop)
     note_trouble(store, serving.trouble, clock.now())
     return Shown(desk, serving)
+
+
+def _twice(desk: Desk, others: Rules, days: int, beds: Sequence[str]) -> Twice:
+    """For whoever tries other limits; what that takes is loaded when it is first asked for."""
+    from monitor.apart import twice_apart
+
+    return twice_apart(desk.settings(), others, at=desk.now(), days=days, beds=beds, over=lambda: desk.closing)
 
 
 def _hears(settings: Settings, store: Store) -> tuple[Decoder, Mapping[str, working.Aside]]:

@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import asyncio
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from typing import TYPE_CHECKING
 
 from monitor.clock import Patience
 from monitor.readings import Millis
 from monitor.rules import Rules
 from monitor.settings import Settings
 from monitor.store.promises import Store
+
+if TYPE_CHECKING:
+    from monitor.reports.replaying import Twice
 
 TAKEN_UP_WITHIN = 3.0
 """Real seconds that an action waits for the round that takes it up, so that the next page shows what became of it."""
@@ -25,6 +29,8 @@ class Desk:
         self._patience = Patience()
         self.hurry: Callable[[], None] = lambda: None
         """Makes a round come at once, for whoever has asked for something."""
+        self.twice: Callable[[Rules, int, Sequence[str]], Twice] | None = None
+        """So many days of some bins judged by the rules in force and by others, where no round waits for it. None: here."""
         self._settings = settings
         self._lock = threading.Lock()
         self._listeners: list[tuple[asyncio.AbstractEventLoop, asyncio.Event]] = []

@@ -52,6 +52,7 @@ ORDER = [
     {"schedule", "simulator", "web", "publisher"},
     {"ready"},
     {"site"},
+    {"apart"},
     {"changing", "shipping"},
     {"backing_up"},
     {"restoring", "nightly"},

@@ -17,7 +17,7 @@ from monitor import words
 from monitor.accepting import accept
 from monitor.charts.layout import NARROW, WIDE
 from monitor.charts.svg import draw
-from monitor.errors import RequestError, SettingsError
+from monitor.errors import RequestError, SettingsError, StoreError
 from monitor.readings import Measures
 from monitor.reports.charting import past_of_bin
 from monitor.reports.replaying import LineShape, ReplayShape, Twice, facts_of, lines_of, twice
@@ -104,6 +104,8 @@ def look(request: Request) -> Response:
             wrong, status = _in_words(error), 400
         except TimeoutError as error:
             wrong, status = str(error), 503
+        except StoreError as error:
+            wrong, status = words.sentence(error), 503
     rows = list(rows_of(bed, rules))
     # what was typed stands in its field again
     typed = {(limit, asked.get("lasting", "")): asked.get("value", "")} if limit else {}
@@ -173,10 +175,13 @@ def _try_alone(desk: Desk, text: str, *, days: int) -> Tried:
 def try_it(desk: Desk, text: str, *, days: int) -> Tried:
     """Judge the days behind us once more. Raises RequestError or SettingsError for what cannot be."""
     would = _would(desk, text)
-    rules, at = desk.rules(), desk.now()
-    theirs = bins_that_differ(rules, would.settings.rules)
+    rules, others = desk.rules(), would.settings.rules
+    theirs = bins_that_differ(rules, others)
     beds = [bed for bed in rules.bins if bed in theirs]
-    both = twice(desk.store, rules, would.settings.rules, at=at, days=days, beds=beds)
+    if desk.twice is not None:
+        both = desk.twice(others, days, beds)
+    else:
+        both = twice(desk.store, rules, others, at=desk.now(), days=days, beds=beds)
     facts, wish = facts_of(both, rules, other=text), would.wishes[0]
     drawn = tuple(_drawn(desk, would, both, wish.measure, days=days))
     return Tried(text, desk.settings().digest, days, facts, lines_of(would), wish, drawn)
