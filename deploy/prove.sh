@@ -108,6 +108,17 @@ fresh() {
     echo "127.0.0.1 localhost worms" >"$root/etc/hosts"
     mkdir -p "$root/root/vermistat"
     (cd "$checkout" && tar -cf - --exclude=__pycache__ README.md LICENSE monitor deploy config) | tar -xf - -C "$root/root/vermistat"
+    cat >"$root/root/tries.py" <<'PYTHON'
+import http.cookiejar, re, sys, urllib.parse, urllib.request
+page = "http://127.0.0.1:8420"
+web = urllib.request.build_opener(urllib.request.HTTPCookieProcessor(http.cookiejar.CookieJar()))
+asked = "/limits/try?limit=fig.temperature.deadband&value=2+%C2%B0C"
+ours = re.search(r'name="ours" value="(\w+)"', web.open(page + asked, timeout=60).read().decode())[1]
+form = urllib.parse.urlencode({"ours": ours, "to": "/", "passphrase": sys.argv[1]}).encode()
+web.open(urllib.request.Request(page + "/enter", form, {"Origin": page}), timeout=60).read()
+said = web.open(page + asked, timeout=60).read().decode()
+assert "What would be written" in said, said
+PYTHON
     cat >"$root/root/hook.py" <<'PYTHON'
 import http.server
 
@@ -285,6 +296,7 @@ booted() {
     proves "a probe may publish its own topic, encrypted" publish probes/fig-middle 20.5
     proves "and no other" refused
     proves "what it published is stored" until_ 90 inside 'vermistat probes | grep -q 20.5'
+    proves "other limits are tried on its page, by a process of its own" inside 'python3 /root/tries.py "$(cat /etc/vermistat/credentials/page-passphrase)"'
     proves "ready within 2.5 s of its start" subscribed_within
     note "            ready after $(cat "$into/said") s"
     proves "a test notice arrives" inside 'vermistat notices test'
