@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 
+import drifting as thermometers
 import drying
 import watching
 
@@ -21,7 +22,7 @@ def main() -> None:
     past = {"bin_90_days_s": replay.timed(1, 90, times=5), "four_bins_year_s": replay.timed(4, 365, times=1)}
     found = {"dry_ratio_to_trend": steady["ratio"], "dose_error": steady["dose_error"]}
     found |= {name: figures["seconds"] for name, figures in past.items()}
-    watched, beside, lone = watching.figures(), drying.strays(), drifting.figures()
+    watched, beside, lone = watching.figures(), drying.strays(), thermometers.figures()
     print(f"{'':24}{'measured':>10}{'at most':>10}")
     for name, value in found.items():
         print(f"{name:24}{value:>10}{BARS[name]:>10}")
