@@ -14,6 +14,8 @@ import sys
 from collections.abc import Callable, Sequence
 from contextlib import closing, suppress
 from dataclasses import dataclass, replace
+from pathlib import Path
+from signal import SIGKILL
 
 from monitor.clock import Patience
 from monitor.errors import StoreError, VermistatError
@@ -78,7 +80,8 @@ def _answer(asked: bytes, over: Callable[[], bool]) -> Twice:
                     other.kill()
                     raise StoreError("the past could not be judged once more: it took too long") from None
     if other.returncode:
-        why = (errors.decode(errors="replace").strip().splitlines() or ["it was ended"])[-1]
+        last = (errors.decode(errors="replace").strip().splitlines() or ["it was ended"])[-1]
+        why = "so many days need more memory than there is, try fewer" if other.returncode == -SIGKILL else last
         raise StoreError(f"the past could not be judged once more: {why}")
     found = pickle.loads(said)  # noqa: S301 - from our own process, over a pipe that nobody else has
     if isinstance(found, VermistatError):
@@ -91,6 +94,8 @@ def answer() -> None:
     """What the other process does: read what was asked, and say what became of it."""
     with suppress(OSError):  # where that is not allowed, it stays as it is
         os.nice(LAST_IN_TURN)
+    with suppress(OSError):  # where memory ends, this one goes and not the daemon (proc(5))
+        Path("/proc/self/oom_score_adj").write_text("1000", encoding="ascii")
     asked: Asked = pickle.load(sys.stdin.buffer)  # noqa: S301 - from the process that began this one
     found: Twice | VermistatError
     try:

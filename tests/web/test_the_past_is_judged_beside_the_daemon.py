@@ -1,10 +1,11 @@
 """Trying other limits takes a core for seconds: a process of its own does it, and the daemon's rounds never wait for that."""
 
 import os
+import signal
 import sys
 import threading
 import time
-from contextlib import suppress
+from contextlib import contextmanager, suppress
 from dataclasses import replace
 from pathlib import Path
 
@@ -14,7 +15,7 @@ import pytest
 from cli.keeping import NOW, Site
 from cli.test_json_has_its_shape import full
 from monitor import apart
-from monitor.apart import twice_apart
+from monitor.apart import LAST_IN_TURN, twice_apart
 from monitor.errors import StoreError
 from monitor.reports.replaying import twice
 from monitor.settings import load
@@ -62,10 +63,12 @@ def test_where_its_store_cannot_be_read_it_says_so(lived, tmp_path):
         twice_apart(gone, others, at=NOW, days=7, beds=["fig"])
 
 
-def test_where_the_other_process_breaks_its_last_word_is_told(lived, monkeypatch):
+def test_where_the_other_process_breaks_its_last_word_is_told(lived, monkeypatch, tmp_path):
     settings, others, _ = lived
-    monkeypatch.setattr(sys, "path", [])  # it finds no monitor
-    with pytest.raises(StoreError, match="could not be judged once more: ModuleNotFoundError"):
+    (tmp_path / "monitor").mkdir()
+    (tmp_path / "monitor/__init__.py").write_text('raise RuntimeError("the card has lost a file")')
+    monkeypatch.setattr(sys, "path", [str(tmp_path)])
+    with pytest.raises(StoreError, match="could not be judged once more: RuntimeError: the card has lost a file"):
         twice_apart(settings, others, at=NOW, days=7, beds=["fig"])
 
 
@@ -77,32 +80,54 @@ def test_who_no_longer_waits_ends_it(lived):
 
 
 def children():
-    """Processes that this one began and that still judge the past (proc(5))."""
+    """Of each process that this one began and that still judges the past: its number, its niceness, and how readily it is given
+    up where memory ends (proc(5)).
+    """
     found = []
     for kept in Path("/proc").glob("[0-9]*"):
         with suppress(OSError):
-            parent = kept.joinpath("stat").read_text().rpartition(")")[2].split()[1]
-            words = kept.joinpath("cmdline").read_bytes()
-            found += [words] * (int(parent) == os.getpid() and b"monitor.apart" in words)
+            of = kept.joinpath("stat").read_text().rpartition(")")[2].split()
+            if int(of[1]) == os.getpid() and b"monitor.apart" in kept.joinpath("cmdline").read_bytes():
+                found.append((int(kept.name), int(of[16]), int(kept.joinpath("oom_score_adj").read_text())))
     return found
 
 
-def test_the_page_asks_it_of_another_process(house):
-    seen, over = [], threading.Event()
+@contextmanager
+def each_child(seen):
+    """`seen` is called with every look at them."""
+    over = threading.Event()
 
     def look():
         while not over.is_set():
-            seen.extend(children())
+            for one in children():
+                seen(*one)
             time.sleep(0.02)
 
     watching = threading.Thread(target=look)
     watching.start()
     try:
-        with httpx.Client(base_url=house.address, timeout=120) as client:
-            said = client.get(ASKED)
+        yield
     finally:
         over.set()
         watching.join()
+
+
+def test_where_memory_ends_it_is_given_up_and_says_what_to_do(lived):
+    settings, others, _ = lived
+    with (
+        each_child(lambda pid, *_: os.kill(pid, signal.SIGKILL)),
+        pytest.raises(StoreError, match="need more memory than there is, try fewer"),
+    ):
+        twice_apart(settings, others, at=NOW, days=7, beds=["fig"])
+
+
+def test_the_page_asks_it_of_another_process_that_stands_back(house):
+    seen = []
+    with (
+        each_child(lambda *one: seen.append(one[1:])),
+        httpx.Client(base_url=house.address, timeout=120) as client,
+    ):
+        said = client.get(ASKED)
     assert (200, True) == (said.status_code, "What would be written" in said.text)
-    assert seen, "another process did it"
+    assert (min(19, os.nice(0) + LAST_IN_TURN), 1000) == seen[-1]
     assert [] == children()
