@@ -415,7 +415,7 @@ def _lacks(wet: Wet) -> Iterator[str]:
     alone = next(iter(wet.each)) if len(wet.each) == 1 else None
     if alone is not None and (wet.squeezed is None or wet.at - wet.squeezed[0] > SQUEEZE_SPEAKS):
         known = from_its_bed(wet, wet.medians) is not None
-        shows = "against how its bed dries" if known else "as a climb, until a month of its drying is known"
+        shows = "against how its bed dries" if known else "as a climb, until seven weeks of its drying are known"
         yield (
             f"{alone} has no probe beside it and no hand was squeezed for two weeks, so a drift of it shows only {shows}:"
             " `vermistat squeeze`"

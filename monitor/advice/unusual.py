@@ -139,5 +139,6 @@ def _unwatched(felt: Felt) -> Iterator[str]:
     unseen = [probe for probe, one in felt.lone.items() if one is None]
     if unseen:
         has = "has" if len(unseen) == 1 else "have"
-        days = "too few days without a mat are known"
-        yield f"{words.joined(unseen)} {has} none to be compared with, and {days}, so a drift is not seen"
+        days = "and too few days of three months are known on which no mat was on"
+        beside = days if felt.above else "nor one in its air"
+        yield f"{words.joined(unseen)} {has} none to be compared with, {beside}, so a drift is not seen"

@@ -69,7 +69,15 @@ def test_warmth_long_after_a_feed_is_not_put_down_to_it():
         (
             {"lone": {"fig-west": None, "fig-east": Shifted(0.5, 3.0, 6.0)}, "days": 6},
             [
-                "fig-west has none to be compared with, and too few days without a mat are known, so a drift is not seen",
+                "fig-west has none to be compared with, and too few days of three months are known on which no mat was on, so a"
+                " drift is not seen",
+            ],
+        ),
+        (
+            {"lone": {"fig-west": None}, "days": 6, "above": []},
+            [
+                "no thermometer stands in its air, so neither a loss of heat nor a mat that is dead, weak or on unasked is seen",
+                "fig-west has none to be compared with, nor one in its air, so a drift is not seen",
             ],
         ),
     ],

@@ -243,7 +243,7 @@ def test_other_matter_in_the_bed_is_learned_anew():
     found, pours = over_months(lately(-8.0))
     one = dryness(wet(found, *pours, entry(25, Deed.HARVESTED), each={"fig-damp": ()}))
     assert one.days is not None
-    assert any("as a climb, until a month of its drying is known" in line for line in one.lacks)
+    assert any("as a climb, until seven weeks of its drying are known" in line for line in one.lacks)
 
 
 def test_of_two_that_come_apart_it_is_the_one_that_leaves_how_the_bed_dries():

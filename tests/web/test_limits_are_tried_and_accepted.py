@@ -44,8 +44,10 @@ def test_a_limit_is_lowered_after_seeing_what_it_would_have_done(browser, cool, 
         page = one.open("/limits/try?of=fig")
         band = field(page, "Comfort band")
         band.get_by_role("textbox").fill("18..29 °C")
+        band.get_by_role("combobox").select_option("90 days")
         band.get_by_role("button").click()
         page.get_by_role("heading", name="fig.temperature.comfort=18..29").wait_for()
+        assert "90" == field(page, "Comfort band").get_by_role("combobox").input_value(), "as it was asked for"
         assert "in force" in page.get_by_role("table").inner_text()
         assert "limits: {temperature: {comfort: 18..29 °C}}" in page.locator("pre").inner_text()
         # What was measured, with both bands and a row for each kind of episode, named in words.

@@ -129,6 +129,7 @@ def look(request: Request) -> Response:
         tried=tried,
         wrong=wrong,
         all_days=DAYS,
+        days=_days(asked.get("days", "")),
     )
 
 
