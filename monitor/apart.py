@@ -26,7 +26,7 @@ from monitor.settings import Settings
 from monitor.site import open_to_read
 
 WITHIN = 600.0
-"""s after which it is given up: 90 days take 4 s on a PC of 2020 and about a minute on the smallest board (proposal)."""
+"""s after which it is given up (proposal: 90 days of one bin took 4 s where it was measured, and no small board was at hand)."""
 LOOKS = 0.2
 """s between two looks whether anybody still waits."""
 LAST_IN_TURN = 10

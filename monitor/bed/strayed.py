@@ -32,7 +32,7 @@ GAP: Millis = 3 * DAY
 """Across a longer silence nothing is counted (proposal)."""
 UNWRITTEN, WITHIN = 3.0, 36 * HOUR
 """Points by which a bed that grows wetter in so long was watered, whether or not it is written down: of keepers who write down
-half of it each bed would be doubted four times a year otherwise (own bench; proposal)."""
+half of it each bed would be doubted seven times a year otherwise (own simulated beds, seeds 11 and 12; proposal)."""
 
 FULL = 99.9
 """% wet basis from which a probe stands in water, and says nothing of a bed (definition)."""
