@@ -49,6 +49,9 @@ class Deed(StrEnum):
 EVERY = 1_000_000
 """More entries than anybody writes in a life."""
 
+SWITCHED = (Deed.MAT_ON, Deed.MAT_OFF)
+"""That somebody switched a mat."""
+
 NEEDED = frozenset(
     {
         Deed.FED,
@@ -128,3 +131,8 @@ def in_force(entries: Iterable[Entry], upto: Millis) -> list[Entry]:
 def needed(entries: Iterable[Entry]) -> list[Entry]:
     """Those that advice and forecasts are made of: the rest is for people to read."""
     return [e for e in entries if e.deed in NEEDED or e.corrects is not None]
+
+
+def switches(entries: Iterable[Entry], mat: str) -> list[tuple[Millis, bool]]:
+    """What was written of a mat: when, and whether it was switched on. In the order of the entries."""
+    return [(e.at, e.deed is Deed.MAT_ON) for e in entries if e.subject == f"mat:{mat}" and e.deed in SWITCHED]

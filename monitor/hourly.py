@@ -18,7 +18,7 @@ from monitor.bed.living import ANEW, NO_DRIVE, Bed, Drive, Told
 from monitor.bed.outside import KIND, TOLD, Outside, outside_of
 from monitor.bed.room import Room, heard
 from monitor.checks.values import percent
-from monitor.diary import Deed, Entry, in_force
+from monitor.diary import Entry, in_force, switches
 from monitor.errors import BadValue, StoreError
 from monitor.gathering import EVER
 from monitor.masses import mass_of
@@ -390,8 +390,7 @@ class _Work:
 
     def _switches(self, mat: Mat) -> list[tuple[Millis, bool]]:
         """What was written of a mat: when, and whether it was switched on."""
-        mine = [e for e in self._in_force if e.subject == f"mat:{mat.id}"]
-        return [(e.at, e.deed is Deed.MAT_ON) for e in mine if e.deed in (Deed.MAT_ON, Deed.MAT_OFF)]
+        return switches(self._in_force, mat.id)
 
     def _since(self, newest: Millis, at: Millis) -> Iterator[Entry]:
         """What was written and had happened since a zone's newest hour, up to the end of this one."""

@@ -53,14 +53,18 @@ def least_watts(mat: Mat) -> float:
     return max(LEAST_WATTS, LEAST_SHARE * (mat.power or 0.0))
 
 
+def on_from(mat: Mat, plug: Probe) -> float:
+    """What a mat's plug says at least while it is on: W, or a half where it says 1 and 0."""
+    return 0.5 if plug.source.sends is Unit.SWITCH else least_watts(mat)
+
+
 def drawn(mat: Mat, plug: Probe, memory: Mapping[str, ProbeMemory], at: Millis) -> Drawn | None:
     """What a mat's plug says now, None when nobody knows."""
     kept = memory.get(plug.id)
     if kept is None or kept.trusted_at is None or not is_fresh(plug, kept, at=at):
         return None
-    if plug.source.sends is Unit.SWITCH:
-        return Drawn(kept.value >= 0.5, None, kept.trusted_at)
-    return Drawn(kept.value >= least_watts(mat), kept.value, kept.trusted_at)
+    watts = None if plug.source.sends is Unit.SWITCH else kept.value
+    return Drawn(kept.value >= on_from(mat, plug), watts, kept.trusted_at)
 
 
 def drawn_by(rules: Rules, memory: Mapping[str, ProbeMemory], at: Millis) -> dict[str, Drawn]:

@@ -11,7 +11,7 @@ from monitor.alarms.cycle import Alarm
 from monitor.bed.living import Told
 from monitor.bed.room import Room
 from monitor.checks.findings import Condition, Kind
-from monitor.diary import Deed, Entry
+from monitor.diary import SWITCHED, Deed, Entry
 from monitor.errors import BadValue
 from monitor.masses import Mass
 from monitor.readings import Measures, Millis
@@ -120,7 +120,7 @@ class Scene:
     def switched(self, mat: Mat) -> Switched | None:
         """Whether a mat is on: by its plug, or by the diary where that is newer or the plug does not say."""
         mine = (e for e in reversed(self.diary) if e.subject == f"mat:{mat.id}")
-        entry = next((e for e in mine if e.deed in (Deed.MAT_ON, Deed.MAT_OFF)), None)
+        entry = next((e for e in mine if e.deed in SWITCHED), None)
         plug = self.plugs.get(mat.id)
         if plug is not None and (entry is None or plug.at >= entry.at):
             since = entry.at if entry is not None and (entry.deed is Deed.MAT_ON) is plug.on else None

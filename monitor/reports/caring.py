@@ -11,7 +11,7 @@ from monitor.advice.acts import Act
 from monitor.advice.cautions import GLOVES, LIFT, NO_POWDERS, NO_SPOILT_FOOD, TRAY, sourced, that_belong
 from monitor.advice.dryness import ANEW, Dryness, Wet, dryness
 from monitor.advice.feeding import Due, Fed, Feeding, feeding, next_absence
-from monitor.advice.present import least_watts
+from monitor.advice.present import on_from
 from monitor.advice.scene import limits_of
 from monitor.advice.unusual import Felt, unusual
 from monitor.advice.weighing import Scale, beside, weighed
@@ -22,12 +22,11 @@ from monitor.bed.shifted import LOOKS_BACK, QUARTER, Quarter, Shifted, shifted
 from monitor.checks.drift import groups
 from monitor.checks.squeezes import squeezes_in
 from monitor.checks.values import percent
-from monitor.diary import EVERY, Deed, Entry, in_force
+from monitor.diary import EVERY, Entry, in_force, switches
 from monitor.masses import mass_of
 from monitor.readings import DAY, Measures, Millis
-from monitor.reports.mats import SWITCHED
 from monitor.reports.saying import Saying, instant
-from monitor.rules import Ability, Bin, Probe, Role, Rules, Unit, plug_id
+from monitor.rules import Ability, Bin, Probe, Role, Rules, plug_id
 from monitor.science.correction import corrected
 from monitor.science.moisture import Firm, firm
 from monitor.science.squeeze import Band, band
@@ -198,8 +197,7 @@ def _felt(
     warm = [_days(store, [probe], edges) for probe in _probes(bed, Measures.TEMPERATURE)]
     days = sorted({day for one in warm for day in one} & set(air))
     mats = rules.mats_of(bed.id)
-    mine = [e for e in entries if e.deed in SWITCHED and e.id in {mat.id for mat in mats}]
-    on = {mat.id: next((e.deed is Deed.MAT_ON for e in reversed(mine) if e.id == mat.id), None) for mat in mats}
+    on = {mat.id: told[-1][1] if (told := switches(entries, mat.id)) else None for mat in mats}
     may_be = True if True in on.values() else None if None in on.values() else False
     return Felt(
         bed=bed,
@@ -249,10 +247,10 @@ def _off(
     for mat in rules.mats_of(bed.id):
         if mat.state is not None:
             plug = plugs[plug_id(mat.id)]
-            idle = 0.5 if plug.source.sends is Unit.SWITCH else least_watts(mat)
-            still = {_edge(edges, b.start) + QUARTER for b in store.spans(plug.id, edges) if b.high < idle}
+            least = on_from(mat, plug)
+            still = {_edge(edges, b.start) + QUARTER for b in store.spans(plug.id, edges) if b.high < least}
         else:
-            wrote = [(e.at, e.deed is Deed.MAT_ON) for e in entries if e.deed in SWITCHED and e.id == mat.id]
+            wrote = switches(entries, mat.id)
             still = {end for end in edges[1:] if duty_of(mat, (), wrote, start=end - QUARTER, end=end)[0] == 0}
         off &= still
     return off

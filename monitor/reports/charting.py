@@ -13,16 +13,16 @@ from dataclasses import dataclass
 from itertools import pairwise
 from statistics import median_low
 
-from monitor.advice.present import LEAST_SHARE, LEAST_WATTS
+from monitor.advice.present import on_from
 from monitor.alarms.cycle import Transition
 from monitor.alarms.quiet import beds_of
 from monitor.checks.findings import Kind
-from monitor.diary import Deed, Entry, in_force
+from monitor.diary import Entry, in_force, switches
 from monitor.readings import Measures, Millis
 from monitor.reports.diary import is_about
 from monitor.reports.saying import unit_of, zone_words
 from monitor.reports.sight import FINE, Period, Sight
-from monitor.rules import Bin, Mat, Probe, Rules, Unit, plug_id
+from monitor.rules import Bin, Mat, Probe, Rules, plug_id
 from monitor.science.correction import corrected
 from monitor.science.moisture import moisture_percent
 from monitor.store.promises import Bucket, Store
@@ -209,8 +209,7 @@ def _by_plug(store: Store, mat: Mat, sight: Sight) -> Iterator[On]:
     probe = Probe(plug_id(mat.id), Measures.POWER, mat.state) if mat.state is not None else None
     if probe is None:
         return
-    switch = probe.source.sends is Unit.SWITCH
-    least = 0.5 if switch else max(LEAST_WATTS, LEAST_SHARE * (mat.power or 0.0))
+    least = on_from(mat, probe)
     known = None
     for cell in _cells(store, probe, sight):
         if cell.high < least:
@@ -230,13 +229,11 @@ def _by_plug(store: Store, mat: Mat, sight: Sight) -> Iterator[On]:
 
 def _by_diary(mat: Mat, entries: Sequence[Entry], sight: Sight, now: Millis) -> Iterator[On]:
     since: Millis | None = None
-    for entry in entries:
-        if entry.subject != f"mat:{mat.id}" or entry.deed not in (Deed.MAT_ON, Deed.MAT_OFF):
-            continue
-        if entry.deed is Deed.MAT_ON:
-            since = entry.at if since is None else since
+    for at, on in switches(entries, mat.id):
+        if on:
+            since = at if since is None else since
         elif since is not None:
-            yield from _cut(mat, since, entry.at, sight)
+            yield from _cut(mat, since, at, sight)
             since = None
     if since is not None:
         yield from _cut(mat, since, now, sight)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from monitor import words
 from monitor.advice.present import Drawn, drawn_by
 from monitor.checks.memory import ProbeMemory
-from monitor.diary import EVERY, Deed, Entry, in_force
+from monitor.diary import EVERY, SWITCHED, Deed, Entry, in_force
 from monitor.reports.probes import heard
 from monitor.reports.saying import Saying, instant
 from monitor.rules import Control, Mat
@@ -17,7 +17,6 @@ from monitor.store.promises import Store
 if TYPE_CHECKING:
     from monitor.reports.shapes import MatShape
 
-SWITCHED = (Deed.MAT_ON, Deed.MAT_OFF)
 HELD: Mapping[Control, str] = {
     Control.THERMOSTAT: "under its thermostat",
     Control.TIMER: "on a timer",

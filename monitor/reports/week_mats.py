@@ -7,15 +7,14 @@ from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
 from monitor import words
-from monitor.advice.present import least_watts
-from monitor.diary import Deed, Entry
+from monitor.advice.present import on_from
+from monitor.diary import Entry, switches
 from monitor.readings import HOUR, MINUTE, Millis
 from monitor.reports.week_shapes import WeekMatShape
 from monitor.rules import Control, Mat, Probe, Rules, Unit, plug_id
 from monitor.science.exposure import SILENT_AFTER, energy
 from monitor.store.promises import Store
 
-SWITCHED = (Deed.MAT_ON, Deed.MAT_OFF)
 BEFORE: Millis = HOUR
 """How far before a span a plug's word is looked for, so that the span need not begin unknown."""
 USUAL: Millis = 5 * MINUTE
@@ -70,14 +69,14 @@ def _told(
     length = (span[1] - span[0]) / HOUR
     if plug is not None and (held := _held(plug, store, *span)):
         known = math.fsum(hours for hours, _ in held)
+        least = on_from(mat, plug)
+        on = math.fsum(hours for hours, said in held if said >= least)
         if plug.source.sends is Unit.SWITCH:
-            on = math.fsum(hours for hours, said in held if said >= 0.5)
             return on, known, energy(on, mat.power) if mat.power else None, "plug"
-        on = math.fsum(hours for hours, watts in held if watts >= least_watts(mat))
         return on, known, math.fsum(energy(hours, max(watts, 0.0)) for hours, watts in held), "plug"
     if mat.control is Control.ALWAYS:
         return length, length, energy(length, mat.power) if mat.power else None, "control"
-    wrote = [e for e in diary if e.subject == f"mat:{mat.id}" and e.deed in SWITCHED]
+    wrote = switches(diary, mat.id)
     if not wrote:
         return None, 0.0, None, None
     spans = list(_spans(wrote, *span))
@@ -100,12 +99,12 @@ def _held(plug: Probe, store: Store, start: Millis, end: Millis) -> Iterator[Hel
     return found
 
 
-def _spans(wrote: Sequence[Entry], start: Millis, end: Millis) -> Iterator[tuple[float, bool]]:
-    for number, entry in enumerate(wrote):
-        until = wrote[number + 1].at if number + 1 < len(wrote) else end
-        begin = max(entry.at, start)
+def _spans(wrote: Sequence[tuple[Millis, bool]], start: Millis, end: Millis) -> Iterator[tuple[float, bool]]:
+    for number, (at, on) in enumerate(wrote):
+        until = wrote[number + 1][0] if number + 1 < len(wrote) else end
+        begin = max(at, start)
         if until > begin:
-            yield (until - begin) / HOUR, entry.deed is Deed.MAT_ON
+            yield (until - begin) / HOUR, on
 
 
 def _words(facts: WeekMatShape, mat: Mat, length: float, rules: Rules) -> Iterator[str]:
