@@ -243,6 +243,7 @@ class Outcome:
     """What stands after the round, and everything that is to be kept of it."""
 
     stood: Stood
+    """What stood before."""
     stands: Stood
     transitions: tuple[Transition, ...] = ()
     past: tuple[PastEpisode, ...] = ()

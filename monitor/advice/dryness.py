@@ -15,7 +15,7 @@ from monitor.advice.present import MOISTURE_SPREAD
 from monitor.advice.scene import limits_of, worm_of
 from monitor.bed import drying
 from monitor.bed.drying import Drying
-from monitor.bed.strayed import Strayed, strayed
+from monitor.bed.strayed import FULL, Strayed, strayed
 from monitor.diary import Deed, Entry
 from monitor.errors import BadValue
 from monitor.readings import DAY, HOUR, Measures, Millis
@@ -91,16 +91,17 @@ class Dryness:
 
 def dryness(wet: Wet) -> Dryness:
     """What is to be said of a bin's water."""
-    return replace(_dryness(wet), recalibrate=tuple(_beyond(wet)))
+    strays = from_its_bed(wet, wet.medians)
+    return replace(_dryness(wet, strays), lacks=tuple(_lacks(wet, strays)), recalibrate=tuple(_beyond(wet)))
 
 
-def _dryness(wet: Wet) -> Dryness:
+def _dryness(wet: Wet, strays: Strayed | None) -> Dryness:
     weighed = tuple(_weighed(wet))
     if not wet.medians or wet.at - wet.medians[-1][0] > FRESH:
-        return Dryness(_SQUEEZE, more=weighed, lacks=tuple(_lacks(wet)))
-    doubt = doubts(wet)
+        return Dryness(_SQUEEZE, more=weighed)
+    doubt = doubts(wet, strays)
     if doubt is not None:
-        return Dryness(f"{_SQUEEZE}: {doubt}", more=weighed, lacks=tuple(_lacks(wet)))
+        return Dryness(f"{_SQUEEZE}: {doubt}", more=weighed)
     low = limits_of(wet.bed, None, Measures.MOISTURE).low
     state, moisture = learned(wet), wet.medians[-1][1]
     need = _dose(wet, moisture)
@@ -113,26 +114,16 @@ def _dryness(wet: Wet) -> Dryness:
         *weighed,
     )
     if low is None:
-        return Dryness("it has no dry limit", moisture, None, need, more, tuple(_lacks(wet)))
+        return Dryness("it has no dry limit", moisture, None, need, more)
     ends = drying.until(state, low.value)
     limit = words.percent(low.value)
     if ends is None:
-        return Dryness(
-            "how it dries is being learned since it was watered", moisture, None, need, more, tuple(_lacks(wet))
-        )
+        return Dryness("how it dries is being learned since it was watered", moisture, None, need, more)
     days = max(0.0, ends.likely - LATE), max(0.0, ends.early - LATE), ends.late
     if ends.likely <= 0:
-        return Dryness(
-            f"it is at its dry limit of {limit}", moisture, (0.0, 0.0, 0.0), need, more, tuple(_lacks(wet))
-        )
-    return Dryness(
-        f"{drying.words_for(days[0])} it is at its dry limit of {limit}",
-        moisture,
-        days,
-        need,
-        more,
-        tuple(_lacks(wet)),
-    )
+        return Dryness(f"it is at its dry limit of {limit}", moisture, (0.0, 0.0, 0.0), need, more)
+    said = f"{drying.words_for(days[0])} it is at its dry limit of {limit}"
+    return Dryness(said, moisture, days, need, more)
 
 
 _SQUEEZE = "squeeze a handful and say what it does (`vermistat squeeze`)"
@@ -145,13 +136,13 @@ def learned(wet: Wet) -> Drying:
     for at, moisture in wet.medians:
         while number < len(pours) and pours[number] <= at:
             state, number = drying.watered(state, pours[number]), number + 1
-        if 0 <= moisture < 99.9:
+        if 0 <= moisture < FULL:
             state = drying.seen(state, at, moisture)
     return state
 
 
-def doubts(wet: Wet) -> str | None:
-    """Why a probe cannot be believed, in a clause; None where nothing speaks against it."""
+def doubts(wet: Wet, strays: Strayed | None) -> str | None:
+    """Why a probe cannot be believed, in a clause; None where nothing speaks against it. `strays` is how it stands to its bed."""
     if wet.squeezed is not None and wet.at - wet.squeezed[0] <= SQUEEZE_SPEAKS:
         then, band = wet.squeezed
         said = _near(wet.medians, then)
@@ -166,7 +157,7 @@ def doubts(wet: Wet) -> str | None:
     )
     if before is not None and now - before > CLIMB and not touched:
         return f"its probe climbed {now - before:.0f} points in ten days, and the diary tells of no water or feed"
-    return apart(wet) or _strayed(wet)
+    return apart(wet) or _strayed(strays)
 
 
 def _agree(said: float, band: Band) -> bool:
@@ -186,9 +177,8 @@ def from_its_bed(wet: Wet, medians: Sequence[Median]) -> Strayed | None:
     return strayed(medians, poured, since=anew, trusted=trusted)
 
 
-def _strayed(wet: Wet) -> str | None:
+def _strayed(found: Strayed | None) -> str | None:
     """That its moisture has left what its own drying explains, in a clause; whether probe or bed did, nobody can say."""
-    found = from_its_bed(wet, wet.medians)
     if found is None or abs(found.points) <= AWAY:
         return None
     wetter = found.points > 0
@@ -407,15 +397,18 @@ def _by_weight(wet: Wet, first: Entry, second: Entry, gone: float) -> Iterator[s
     yield f"By weighing alone and the squeeze beside it: {ends[0]:.0f} to {ends[1]:.0f} days to its dry limit."
 
 
-def _lacks(wet: Wet) -> Iterator[str]:
+def _lacks(wet: Wet, strays: Strayed | None) -> Iterator[str]:
     if wet.blind:
         yield f"{words.joined(wet.blind)} {'is' if len(wet.blind) == 1 else 'are'} not calibrated"
     elif not wet.medians or wet.at - wet.medians[-1][0] > FRESH:
         yield "no moisture probe speaks"
     alone = next(iter(wet.each)) if len(wet.each) == 1 else None
     if alone is not None and (wet.squeezed is None or wet.at - wet.squeezed[0] > SQUEEZE_SPEAKS):
-        known = from_its_bed(wet, wet.medians) is not None
-        shows = "against how its bed dries" if known else "as a climb, until seven weeks of its drying are known"
+        shows = (
+            "against how its bed dries"
+            if strays is not None
+            else "as a climb, until seven weeks of its drying are known"
+        )
         yield (
             f"{alone} has no probe beside it and no hand was squeezed for two weeks, so a drift of it shows only {shows}:"
             " `vermistat squeeze`"

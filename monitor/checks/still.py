@@ -38,8 +38,10 @@ class Still:
         self._on = on
         self._probes = {id_: _Held(probe, on.memory[id_]) for id_, probe in watched.probes.items()}
         self._simple = not watched.moved
+        self._spans: list[_Span] = []
         for view in watched.views if self._simple else ():
             span = _Span(view, self._probes, on)
+            self._spans.append(span)
             for probe in view.probes:
                 self._probes[probe.id].spans.append(span)
         self._undo: list[tuple[_Held, _Kept]] = []
@@ -77,7 +79,7 @@ class Still:
         """Go on from what is remembered now: something else has judged meanwhile, and no phase is another."""
         for id_, held in self._probes.items():
             held.go_on(memory[id_])
-        for span in {id(span): span for held in self._probes.values() for span in held.spans}.values():
+        for span in self._spans:
             span.look_again()
 
     def settle(self) -> dict[str, ProbeMemory]:

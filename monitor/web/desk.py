@@ -29,8 +29,8 @@ class Desk:
         self._patience = Patience()
         self.hurry: Callable[[], None] = lambda: None
         """Makes a round come at once, for whoever has asked for something."""
-        self.twice: Callable[[Rules, int, Sequence[str]], Twice] | None = None
-        """So many days of some bins judged by the rules in force and by others, where no round waits for it. None: here."""
+        self.twice: Callable[[Rules, int, Sequence[str]], Twice] = self._twice_here
+        """So many days of some bins judged by the rules in force and by others; the daemon has it done where no round waits."""
         self._settings = settings
         self._lock = threading.Lock()
         self._listeners: list[tuple[asyncio.AbstractEventLoop, asyncio.Event]] = []
@@ -58,6 +58,11 @@ class Desk:
                 return False
             self._patience.wait(self._never, 0.02)
         return True
+
+    def _twice_here(self, others: Rules, days: int, beds: Sequence[str]) -> Twice:
+        from monitor.reports.replaying import twice  # heavy, and the daemon does without
+
+        return twice(self.store, self.rules(), others, at=self.now(), days=days, beds=beds)
 
     # Live pages
 

@@ -20,7 +20,7 @@ from monitor.charts.svg import draw
 from monitor.errors import RequestError, SettingsError, StoreError
 from monitor.readings import Measures
 from monitor.reports.charting import past_of_bin
-from monitor.reports.replaying import LineShape, ReplayShape, Twice, facts_of, lines_of, twice
+from monitor.reports.replaying import LineShape, ReplayShape, Twice, facts_of, lines_of
 from monitor.reports.saying import Saying
 from monitor.reports.sight import sight_of_days
 from monitor.reports.tried_picture import tried_picture
@@ -179,10 +179,7 @@ def try_it(desk: Desk, text: str, *, days: int) -> Tried:
     rules, others = desk.rules(), would.settings.rules
     theirs = bins_that_differ(rules, others)
     beds = [bed for bed in rules.bins if bed in theirs]
-    if desk.twice is not None:
-        both = desk.twice(others, days, beds)
-    else:
-        both = twice(desk.store, rules, others, at=desk.now(), days=days, beds=beds)
+    both = desk.twice(others, days, beds)
     facts, wish = facts_of(both, rules, other=text), would.wishes[0]
     drawn = tuple(_drawn(desk, would, both, wish.measure, days=days))
     return Tried(text, desk.settings().digest, days, facts, lines_of(would), wish, drawn)
