@@ -113,6 +113,18 @@ NO_SPOILT_FOOD = Caution(
     "trade practice",
     "common practice",
 )
+SEALED = Caution(
+    "Only a sealed probe may get wet, to above where its wire leaves it.",
+    "trade practice",
+    "common practice",
+)
+LOW_VOLTAGE = Caution(
+    "It hangs on its low-voltage wire only: nothing on mains comes near water.",
+    "safe working practice around water",
+    "common practice",
+)
+ICE_WATER = (SEALED, LOW_VOLTAGE)
+"""Wherever a probe is to be held into ice water."""
 FAN = Caution(
     "A fan only over a damp cover and only in dry air; its plug and cable stay out of the wet.",
     "trade practice",
@@ -159,7 +171,7 @@ LAID_ON: frozenset[Act] = frozenset({Act.INSULATE, Act.COVER, Act.SHADE, Act.DRY
 EVERY: tuple[Caution, ...] = (
     UNPLUG, NO_THERMOSTAT, THERMOSTAT, RCD, NOTHING_OVER, LISTED, DRY_AND_HOT, ELECTRICIAN, WARM_SLOWLY, AIR_HOLES,
     NO_FLAMES, LIFT, NO_FLOOD, BOTTLES, WATER_WARMTH, SPRINKLE, DUST, TRAY, GLOVES, NO_SPOILT_FOOD, FAN,
-    NO_POWDERS,
+    NO_POWDERS, *ICE_WATER,
 )  # fmt: skip
 _BY_WORDS = {caution.words: caution for caution in EVERY}
 

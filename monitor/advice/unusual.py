@@ -51,6 +51,11 @@ class Felt:
     lone: Mapping[str, Shifted | None] = field(default_factory=dict)
     """Thermometers of living zones that are compared with no other, with how each stands to its air; None while nobody knows."""
 
+    @property
+    def left(self) -> dict[str, Shifted]:
+        """Those that have left what their bed made of its air: they are to be held into ice water."""
+        return {probe: one for probe, one in self.lone.items() if one is not None and one.told}
+
 
 @dataclass(frozen=True, slots=True)
 class Unusual:
@@ -117,14 +122,13 @@ def _watched(felt: Felt) -> Iterator[str]:
 
 
 def _shifted(felt: Felt) -> Iterator[str]:
-    for probe, one in felt.lone.items():
-        if one is not None and one.told:
-            by = words.difference(abs(one.kelvins), felt.units)
-            more, warms = ("more", "warms") if one.kelvins > 0 else ("less", "cools")
-            yield (
-                f"{probe} reads {by} {more} than its bed made of its air in the two months before, on days without a mat: it"
-                f" drifts, or the thermometer in the air does, or something new {warms} the bed. Hold it into ice water."
-            )
+    for probe, one in felt.left.items():
+        by = words.difference(abs(one.kelvins), felt.units)
+        more, warms = ("more", "warms") if one.kelvins > 0 else ("less", "cools")
+        yield (
+            f"{probe} reads {by} {more} than its bed made of its air in the two months before, on days without a mat: it"
+            f" drifts, or the thermometer in the air does, or something new {warms} the bed. Hold it into ice water."
+        )
 
 
 def _unwatched(felt: Felt) -> Iterator[str]:

@@ -139,7 +139,11 @@ def _look_at_probes(scene: Scene, group: str, alarms: Sequence[Alarm]) -> Order:
         target=target,
         words=_probe_words(probes, first),
         why=_probe_why(scene, bed, ranked),
-        cautions=cautions.that_belong(Act.PROBE_CHECK, mat=bool(bed and scene.rules.mats_of(bed.id))),
+        cautions=cautions.that_belong(
+            Act.PROBE_CHECK,
+            mat=bool(bed and scene.rules.mats_of(bed.id)),
+            last=cautions.ICE_WATER if any(a.key.condition is Condition.DRIFTING for a in ranked) else (),
+        ),
         more=tuple(line for a in ranked for line in _told(scene, a)),
         by=before_the_night(first.raised_at, scene.tz),
         alarms=tuple(a.number for a in ranked),

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from datetime import date
 
 from monitor import words
+from monitor.advice.cautions import ICE_WATER
 from monitor.rules import Units
 from monitor.science.correction import ICE_POINT
 from monitor.science.ice import InIce
@@ -23,10 +24,7 @@ TUB_CAUTIONS = (
     "What the oven's maker and your local rules say goes first.",
     "Use a dish that no food goes into again.",
 )
-ICE_CAUTIONS = (
-    "Only a sealed probe may get wet, to above where its wire leaves it.",
-    "It hangs on its low-voltage wire only: nothing on mains comes near water.",
-)
+ICE_CAUTIONS = tuple(caution.words for caution in ICE_WATER)
 
 
 def tub_sentences(tubs: Sequence[Tub]) -> list[str]:

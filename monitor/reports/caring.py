@@ -8,7 +8,7 @@ from typing import TypedDict
 
 from monitor import words
 from monitor.advice.acts import Act
-from monitor.advice.cautions import GLOVES, LIFT, NO_POWDERS, NO_SPOILT_FOOD, TRAY, sourced, that_belong
+from monitor.advice.cautions import GLOVES, ICE_WATER, LIFT, NO_POWDERS, NO_SPOILT_FOOD, TRAY, sourced, that_belong
 from monitor.advice.dryness import ANEW, Dryness, Wet, dryness
 from monitor.advice.feeding import Due, Fed, Feeding, feeding, next_absence
 from monitor.advice.present import on_from
@@ -115,22 +115,22 @@ def care_facts(store: Store, rules: Rules, at: Millis, *, beds: Sequence[str] | 
     found = []
     for bed in beds or rules.bins:
         one = _care(store, rules, rules.bins[bed], past=past, entries=entries, at=at)
-        heat = unusual(_felt(store, rules, rules.bins[bed], learned=learned, entries=entries, at=at))
+        felt = _felt(store, rules, rules.bins[bed], learned=learned, entries=entries, at=at)
+        heat = unusual(felt)
         found.append(
             CareShape(
                 **one,
                 heat={"unusual": list(heat.lines), "lacks": list(heat.lacks)},
-                cautions=_cautions(rules, bed),
+                cautions=_cautions(rules, bed, ice=bool(felt.left)),
             )
         )
     return {"at": instant(at), "bins": found}
 
 
-def _cautions(rules: Rules, bed: str) -> list[str]:
-    """What belongs to hands, food and water in a bed, the mat in it first."""
-    return list(
-        that_belong(Act.WATER, mat=bool(rules.mats_of(bed)), last=(GLOVES, TRAY, LIFT, NO_SPOILT_FOOD, NO_POWDERS))
-    )
+def _cautions(rules: Rules, bed: str, *, ice: bool) -> list[str]:
+    """What belongs to hands, food and water in a bed, the mat in it first, and to a probe in ice water."""
+    last = (GLOVES, TRAY, LIFT, NO_SPOILT_FOOD, NO_POWDERS, *(ICE_WATER if ice else ()))
+    return list(that_belong(Act.WATER, mat=bool(rules.mats_of(bed)), last=last))
 
 
 def _care(store: Store, rules: Rules, bed: Bin, *, past: Past, entries: Sequence[Entry], at: Millis) -> _Fed:

@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from monitor.advice.acts import Act
+from monitor.advice.cautions import ICE_WATER
 from monitor.advice.watch import PROBE_TROUBLES, SYSTEM_TROUBLES
 from monitor.alarms.cycle import State
 from monitor.checks.findings import AlarmKey, Condition, Kind, Subject
@@ -31,6 +32,12 @@ def test_one_doubtful_probe_is_looked_at(condition, words):
     assert f"fig-west {condition} since 01:10; meanwhile nobody watches Fig west." == order.why
     assert f"{condition} since 01:10" == order.fact
     assert (("fig",), False, None) == (order.bins, order.urgent, order.needs)
+
+
+@pytest.mark.parametrize("condition", [Condition.DRIFTING, Condition.SILENT])
+def test_what_is_asked_into_ice_water_carries_its_cautions(condition):
+    order = only(advise([alarm(14, "fig-west", condition)]))
+    assert (condition is Condition.DRIFTING) == ({c.words for c in ICE_WATER} <= {*order.cautions})
 
 
 def test_several_probes_of_a_bin_are_one_order():

@@ -3,6 +3,7 @@
 import pytest
 
 from cli.keeping import NOW, SETTINGS, Site
+from monitor.advice.cautions import ICE_WATER
 from monitor.readings import DAY, MINUTE
 
 ALONE = SETTINGS.replace("warms: [fig.west, plum.near]", "warms: [fig.west]")
@@ -43,6 +44,7 @@ def seen(site, capsys, text, lacks=DAYS):
         "more than its bed made of its air in the two months before, on days without a mat" in one for one in told
     )
     assert all("Hold it into ice water" in one for one in told)
+    assert bool(told) == ({c.words for c in ICE_WATER} <= {*plum["cautions"]})
     return bool(told)
 
 
